@@ -1,0 +1,177 @@
+//! The command line: what can be asked of the program, and how each command gets its database.
+
+use std::io::IsTerminal;
+use std::path::PathBuf;
+
+use anyhow::Context;
+use clap::{Args, Parser, Subcommand};
+use diesel_async::{AsyncConnection, AsyncPgConnection};
+
+use api::auth::console::{self, NewOwner};
+use api::auth::password::Hasher;
+use api::config::{Config, LogFormat, Secret};
+use api::local::{self, LocalDatabase};
+use api::{clock, database};
+
+/// Follows honey from hive to jar, over many yards.
+#[derive(Parser)]
+#[command(name = "yardjar", version)]
+pub(crate) struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What to do.
+#[derive(Subcommand)]
+pub(crate) enum Command {
+    /// Run the service until it is told to end.
+    Serve(Serve),
+    /// Found businesses and appoint their owners.
+    #[command(subcommand)]
+    Owner(Owner),
+}
+
+/// How to serve.
+#[derive(Args)]
+pub(crate) struct Serve {
+    /// Fill an empty database with a made-up business and one harvest.
+    #[arg(long)]
+    pub(crate) demo: bool,
+}
+
+/// What to do about owners.
+#[derive(Subcommand)]
+pub(crate) enum Owner {
+    /// Found a business and make its first owner.
+    Add(AddOwner),
+}
+
+/// Who the owner is.
+#[derive(Args)]
+pub(crate) struct AddOwner {
+    /// What the business is called.
+    #[arg(long)]
+    business: String,
+    /// How the owner is called.
+    #[arg(long)]
+    name: String,
+    /// What the owner types to sign in.
+    #[arg(long)]
+    login: String,
+    /// A file with the password on its first line; without one a pass phrase is made and printed once.
+    #[arg(long)]
+    password_file: Option<PathBuf>,
+}
+
+/// A database for one command.
+pub(crate) struct Borrowed {
+    /// Where it is.
+    pub(crate) url: Secret,
+    local: Option<LocalDatabase>,
+}
+
+impl Borrowed {
+    /// The database named in the environment, else the running service's, else the private one, started for this.
+    pub(crate) async fn find(config: &Config) -> anyhow::Result<Self> {
+        if let Some(url) = config.database_url.clone() {
+            return Ok(Self { url, local: None });
+        }
+        if let Some(url) = local::known_address(&config.data)
+            && AsyncPgConnection::establish(url.expose()).await.is_ok()
+        {
+            return Ok(Self { url, local: None });
+        }
+        let local = LocalDatabase::start(config).await?;
+        Ok(Self {
+            url: local.url(),
+            local: Some(local),
+        })
+    }
+
+    /// Gives it back: a server that was started for this ends again.
+    pub(crate) async fn give_back(self) -> anyhow::Result<()> {
+        match self.local {
+            Some(local) => Ok(local.stop().await?),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Founds a business; answers what to tell the person at the console.
+pub(crate) async fn add_owner(config: &Config, wish: AddOwner) -> anyhow::Result<String> {
+    let (password, shown) = match &wish.password_file {
+        Some(path) => {
+            let text = std::fs::read_to_string(path)
+                .with_context(|| format!("cannot read {}", path.display()))?;
+            (Secret::new(text.lines().next().unwrap_or("")), false)
+        }
+        None => (console::pass_phrase()?, true),
+    };
+    let hasher = Hasher::new(config.password_cost)?;
+    let borrowed = Borrowed::find(config).await?;
+    let owner = NewOwner {
+        business: wish.business,
+        name: wish.name,
+        login: wish.login,
+        password,
+    };
+    let added = async {
+        database::prepare(&borrowed.url, config.allow_fsync_off).await?;
+        let mut conn = database::as_owner(&borrowed.url).await?;
+        anyhow::Ok(console::add_owner(&mut conn, &hasher, &owner).await?)
+    };
+    let added = added.await;
+    borrowed.give_back().await?;
+    let (operation, _) = added?;
+    let mut said = format!(
+        "operation {operation} founded; its owner signs in as {}\n",
+        owner.login.to_lowercase()
+    );
+    if shown {
+        said.push_str(&format!(
+            "pass phrase, shown this once: {}\n",
+            owner.password.expose()
+        ));
+    }
+    Ok(said)
+}
+
+/// On an empty database: a business and an owner to begin with, so that somebody can sign in at all.
+pub(crate) async fn first_owner(config: &Config, url: &Secret) -> anyhow::Result<Option<String>> {
+    let mut conn = database::as_owner(url).await?;
+    let password = console::pass_phrase()?;
+    let hasher = Hasher::new(config.password_cost)?;
+    let owner = NewOwner {
+        business: "My bees".to_owned(),
+        name: "Owner".to_owned(),
+        login: "owner".to_owned(),
+        password,
+    };
+    if console::add_first_owner(&mut conn, &hasher, &owner)
+        .await?
+        .is_none()
+    {
+        return Ok(None);
+    }
+    Ok(Some(format!(
+        "first sign-in, shown this once: login owner, pass phrase {}\n",
+        owner.password.expose()
+    )))
+}
+
+/// Starts the log. It goes to standard error; standard output is for answers.
+pub(crate) fn start_log(config: &Config) -> anyhow::Result<()> {
+    let filter = tracing_subscriber::EnvFilter::try_new(&config.log)
+        .with_context(|| format!("YARDJAR_LOG: {:?} is not a filter", config.log))?;
+    let builder = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_ansi(std::io::stderr().is_terminal());
+    match config.log_format {
+        LogFormat::Json => builder.json().flatten_event(true).init(),
+        LogFormat::Text => builder.init(),
+    }
+    tracing::debug!(started_at = %clock::now(), "the log begins");
+    Ok(())
+}

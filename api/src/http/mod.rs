@@ -1,0 +1,238 @@
+//! The outside of the service: every path in one list, and what surrounds them.
+//!
+//! A handler reads the request, opens one transaction, asks the other rooms, and answers. It holds no rule of the
+//! trade and no SQL.
+
+mod auth;
+pub mod body;
+mod devices;
+mod docs;
+mod health;
+mod members;
+pub mod names;
+pub mod problem;
+mod refusals;
+mod requests;
+pub mod session;
+
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+use actix_web::dev::{ServiceFactory, ServiceRequest, ServiceResponse};
+use actix_web::middleware::{Compress, from_fn};
+use actix_web::{App as ActixApp, HttpRequest, HttpResponse, web};
+use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle};
+use utoipa::OpenApi;
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::openapi::{OpenApi as Contract, PathItem};
+use utoipa_actix_web::AppExt;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+pub use body::Body;
+pub use problem::Problem;
+pub use session::{IfMatch, Session, etag};
+
+use crate::auth::keys::Keys;
+use crate::auth::password::Hasher;
+use crate::config::Config;
+use crate::database::Database;
+
+/// What every handler can reach.
+pub struct App {
+    /// The settings.
+    pub config: Config,
+    /// The database.
+    pub db: Database,
+    /// The keys of the tokens.
+    pub keys: Keys,
+    /// The hasher of passwords.
+    pub hasher: Hasher,
+    /// The figures.
+    pub metrics: PrometheusHandle,
+}
+
+/// Every path there is, in one list.
+pub fn routes(cfg: &mut ServiceConfig<'_>) {
+    cfg.service(health::live)
+        .service(health::ready)
+        .service(health::metrics)
+        .service(auth::sign_in)
+        .service(auth::enrol)
+        .service(auth::refresh)
+        .service(auth::leave)
+        .service(auth::confirm)
+        .service(auth::me)
+        .service(members::list)
+        .service(members::add)
+        .service(members::change)
+        .service(devices::list)
+        .service(devices::make_code)
+        .service(devices::revoke);
+}
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "yardjar",
+        description = "Follows honey from hive to jar, over many yards.",
+        contact()
+    ),
+    components(schemas(problem::ProblemBody))
+)]
+struct Base;
+
+fn base() -> Contract {
+    let mut contract = Base::openapi();
+    contract.info.version = env!("CARGO_PKG_VERSION").to_owned();
+    contract.info.contact = None;
+    let bearer = HttpBuilder::new()
+        .scheme(HttpAuthScheme::Bearer)
+        .bearer_format("JWT")
+        .build();
+    let components = contract.components.get_or_insert_default();
+    components.add_security_scheme("bearer", SecurityScheme::Http(bearer));
+    contract
+}
+
+/// The contract, without a server.
+#[must_use]
+pub fn contract() -> Contract {
+    ActixApp::new()
+        .into_utoipa_app()
+        .openapi(base())
+        .configure(routes)
+        .split_for_parts()
+        .1
+}
+
+/// The whole application for one worker.
+pub(crate) fn application(
+    app: web::Data<App>,
+) -> ActixApp<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = ServiceResponse<impl actix_web::body::MessageBody>,
+        Error = actix_web::Error,
+        InitError = (),
+    >,
+> {
+    let docs = app.config.docs;
+    let (actix, contract) = ActixApp::new()
+        .into_utoipa_app()
+        .openapi(base())
+        .configure(routes)
+        .split_for_parts();
+    actix
+        .app_data(app)
+        .app_data(Offered::of(&contract))
+        .app_data(web::PathConfig::default().error_handler(|_, _| Problem::NotFound.into()))
+        .app_data(web::QueryConfig::default().error_handler(|error, _| {
+            Problem::BadField {
+                pointer: String::new(),
+                detail: error.to_string(),
+            }
+            .into()
+        }))
+        .configure(|cfg| {
+            if docs {
+                docs::serve(cfg, contract);
+            }
+        })
+        .default_service(web::to(nothing_here))
+        .wrap(Compress::default())
+        .wrap(from_fn(requests::around))
+}
+
+/// Which methods each path offers, for the callers that try another.
+struct Offered(HashMap<String, String>);
+
+impl Offered {
+    fn of(contract: &Contract) -> Self {
+        let methods = |item: &PathItem| {
+            let offered = [
+                ("GET", item.get.is_some()),
+                ("POST", item.post.is_some()),
+                ("PUT", item.put.is_some()),
+                ("PATCH", item.patch.is_some()),
+                ("DELETE", item.delete.is_some()),
+            ];
+            offered
+                .iter()
+                .filter(|(_, is)| *is)
+                .map(|(method, _)| *method)
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
+        Self(
+            contract
+                .paths
+                .paths
+                .iter()
+                .map(|(path, item)| (path.clone(), methods(item)))
+                .collect(),
+        )
+    }
+}
+
+/// Where no handler fits: the method is another, or there is nothing at all.
+async fn nothing_here(request: HttpRequest) -> Result<HttpResponse, Problem> {
+    let offered = request.app_data::<Offered>();
+    let allow = request
+        .match_pattern()
+        .and_then(|pattern| offered?.0.get(&pattern).cloned());
+    Err(
+        allow.map_or(Problem::NotFound, |allow| Problem::MethodNotAllowed {
+            allow,
+        }),
+    )
+}
+
+/// The recorder of figures is one per process, however many servers a test starts.
+///
+/// # Errors
+/// When another recorder was installed before.
+pub(crate) fn recorder() -> Result<PrometheusHandle, String> {
+    static HANDLE: OnceLock<Result<PrometheusHandle, String>> = OnceLock::new();
+    HANDLE
+        .get_or_init(|| {
+            PrometheusBuilder::new()
+                .install_recorder()
+                .map_err(|error| error.to_string())
+        })
+        .clone()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_contract_names_us_and_nobody_else() {
+        let contract = contract();
+        assert_eq!(contract.info.title, "yardjar");
+        assert!(contract.info.contact.is_none());
+        assert!(contract.paths.paths.contains_key("/v1/auth/sign-in"));
+    }
+
+    #[test]
+    fn every_refusal_in_the_contract_is_a_problem_document() {
+        let contract = serde_json::to_value(contract()).unwrap();
+        let mut seen = 0;
+        for (path, methods) in contract["paths"].as_object().unwrap() {
+            for (method, call) in methods.as_object().unwrap() {
+                for (status, response) in call["responses"].as_object().unwrap() {
+                    if status.starts_with(['4', '5']) {
+                        seen += 1;
+                        let content = &response["content"];
+                        assert!(
+                            content.get(problem::MEDIA_TYPE).is_some(),
+                            "{method} {path} {status}"
+                        );
+                    }
+                }
+            }
+        }
+        assert!(seen > 50);
+    }
+}

@@ -1,0 +1,25 @@
+//! The yardjar service: sign-in, ledger, read tables and REST over PostgreSQL.
+//!
+//! The rooms and who may look into which are described in DEVELOPERS.md. [`spawn`] starts the whole service inside
+//! this process.
+
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        reason = "a test that panics has failed, which is what it is for"
+    )
+)]
+
+pub mod auth;
+pub mod clock;
+pub mod config;
+pub mod database;
+pub mod http;
+pub mod local;
+pub mod private_postgres;
+pub mod schema;
+pub mod serve;
+
+pub use config::Config;
+pub use serve::{Running, SpawnRefused, spawn};

@@ -1,0 +1,85 @@
+//! The program `yardjar`: reads the command line, runs one command, says what went wrong in one line.
+
+mod cli;
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use anyhow::Context;
+use api::config::Config;
+use api::local::LocalDatabase;
+use clap::Parser;
+use tokio::signal::unix::{SignalKind, signal};
+
+use cli::{Cli, Command, Owner, Serve};
+
+#[tokio::main]
+async fn main() -> ExitCode {
+    match run(Cli::parse()).await {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            // Standard error may be closed; there is nobody else to tell.
+            let _ = writeln!(std::io::stderr(), "yardjar: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+async fn run(cli: Cli) -> anyhow::Result<()> {
+    let config = Config::from_env()?;
+    cli::start_log(&config)?;
+    match cli.command {
+        Command::Serve(how) => Box::pin(serve(config, how)).await,
+        Command::Owner(Owner::Add(wish)) => say(&Box::pin(cli::add_owner(&config, wish)).await?),
+    }
+}
+
+/// Answers the person at the console. A pass phrase goes this way and never into the log.
+fn say(text: &str) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes())
+        .and_then(|()| out.flush())
+        .context("cannot write to standard output")
+}
+
+async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
+    anyhow::ensure!(!how.demo, "this program was built without the demo");
+    let mut local = None;
+    if config.database_url.is_none() {
+        let started = LocalDatabase::start(&config).await?;
+        config.database_url = Some(started.url());
+        local = Some(started);
+    }
+    let served = serve_on(config).await;
+    // Whatever became of the service, its private database ends in order.
+    if let Some(local) = local {
+        local.stop().await?;
+    }
+    served
+}
+
+async fn serve_on(config: Config) -> anyhow::Result<()> {
+    let (mut terminate, mut interrupt) = (
+        signal(SignalKind::terminate())?,
+        signal(SignalKind::interrupt())?,
+    );
+    let mut running = api::spawn(config.clone()).await?;
+    if let Some(url) = &config.database_url
+        && let Some(said) = cli::first_owner(&config, url).await?
+    {
+        say(&said)?;
+    }
+    say(&format!(
+        "yardjar listens on {}, data in {}\n",
+        running.url(),
+        config.data.display()
+    ))?;
+    tokio::select! {
+        _ = terminate.recv() => {}
+        _ = interrupt.recv() => {}
+        ended = running.ended() => return ended.context("the web server ended by itself"),
+    }
+    tracing::info!("the service ends");
+    running.stop().await;
+    Ok(())
+}

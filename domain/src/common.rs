@@ -1,0 +1,347 @@
+//! What every thing can have: holds, flags and notes.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::entry::{Entry, entry};
+use crate::fold::{Memo, Told};
+use crate::ids::{EntryId, MemberId};
+use crate::subject::Subject;
+use crate::text::Text;
+
+/// Why use or sale is barred.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum HoldReason {
+    /// Medicine in the hive, or its wait not over (TX-3).
+    Treatment,
+    /// Feed that may have been carried up (FE-1).
+    Feed,
+    /// Sick bees, or the suspicion of it (DI-2).
+    Disease,
+    /// Repellent, smoke, fuel or another foreign smell (TA-1).
+    Taint,
+    /// Broken glass (NC-4).
+    Glass,
+    /// A torn screen, metal, wood.
+    ForeignMatter,
+    /// Nobody knows where the honey is from.
+    UnknownOrigin,
+    /// Too wet, working, or not measured.
+    Moisture,
+    /// Somebody complained.
+    Complaint,
+    /// Something else, told in words.
+    Other,
+}
+
+entry! {
+    /// Use or sale of a thing and of what came from it was barred.
+    HoldSet = "hold_set" v 1 touches(target)
+    {
+        /// What is barred.
+        target: Subject,
+        /// Why.
+        reason: HoldReason,
+    }
+    optional {
+        /// What was seen, in words.
+        text: Text,
+    }
+}
+
+entry! {
+    /// A named person who has seen both sides ended a hold (CF-4, CF-17).
+    HoldLifted = "hold_lifted" v 1 touches(target)
+    {
+        /// What was barred.
+        target: Subject,
+        /// The entry that set the hold.
+        hold_id: EntryId,
+        /// Why it may be used again.
+        reason: Text,
+    }
+    optional {}
+}
+
+entry! {
+    /// Somebody wrote something down.
+    NoteWritten = "note_written" v 1 touches(about)
+    {
+        /// What it is about.
+        about: Vec<Subject>,
+        /// The words.
+        text: Text,
+    }
+    optional {}
+}
+
+/// A bar on use, with its end if it has ended.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Hold {
+    /// The entry that set it.
+    pub hold_id: EntryId,
+    /// Why.
+    pub reason: HoldReason,
+    /// In words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<Text>,
+    /// Since when.
+    pub since: DateTime<Utc>,
+    /// Who set it.
+    pub set_by: MemberId,
+    /// How it ended; nothing while it stands.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lifted: Option<Lifted>,
+}
+
+/// The end of a hold.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Lifted {
+    /// The entry that ended it.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// By whom.
+    pub by: MemberId,
+    /// Why.
+    pub reason: Text,
+}
+
+/// A remark.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Note {
+    /// The entry it came with.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// The words.
+    pub text: Text,
+}
+
+/// What does not add up, or is doubtful.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FlagCode {
+    /// A box is said to stand on two hives (CF-7).
+    OnTwoHives,
+    /// A box was taken from another hive than it stood on.
+    PulledFromOtherHive,
+    /// A box was taken, weighed or spun that was never put on a hive.
+    NeverPlaced,
+    /// A box was taken twice (CF-2).
+    AlreadyPulled,
+    /// A box was spun twice without standing on a hive between (ST-11).
+    ExtractedTwice,
+    /// Two weighings of one thing differ too much (CF-10).
+    WeightsDiffer,
+    /// A wet box weighs more than it did full.
+    WetHeavierThanFull,
+    /// A box came to a run after the run was drained.
+    AddedAfterDrained,
+    /// More was taken from a container or lot than it held (CF-9).
+    Overdrawn,
+    /// A lot was released by somebody who did not know of a hold (CF-12).
+    ReleasedWithoutSightOfHold,
+    /// More jars went out than were filled (ST-11).
+    MoreOutThanFilled,
+    /// A container was filled that was not known to be empty (ST-11).
+    FilledWhileNotEmpty,
+    /// Something was withdrawn by somebody who did not know that it had been corrected (CF-14).
+    VoidedWithoutSight,
+    /// A reading that cannot be the moisture of honey.
+    ReadingCannotBe,
+    /// An end was told twice, or something happened after the end.
+    AfterTheEnd,
+    /// A thing was used that nobody has registered.
+    NotRegistered,
+    /// An entry changed a lot that jars had been filled from before it arrived.
+    LateForBottledLot,
+}
+
+impl FlagCode {
+    /// The doubt in a sentence.
+    #[must_use]
+    pub const fn sentence(self) -> &'static str {
+        match self {
+            Self::OnTwoHives => "this super was put on two hives, and neither person knew of the other",
+            Self::PulledFromOtherHive => "this super was pulled from another hive than it was put on",
+            Self::NeverPlaced => "this super was pulled or spun, but nobody wrote where it was put on",
+            Self::AlreadyPulled => "this super was pulled twice without being put on between",
+            Self::ExtractedTwice => "this super was spun twice without standing on a hive between",
+            Self::WeightsDiffer => "two weighings differ by more than a scale explains",
+            Self::WetHeavierThanFull => "this super weighs more spun than it did full",
+            Self::AddedAfterDrained => "a super came to this run after it was drained",
+            Self::Overdrawn => "more was taken out than there was",
+            Self::ReleasedWithoutSightOfHold => "this lot was released without knowledge of a hold",
+            Self::MoreOutThanFilled => "more jars went out than were filled",
+            Self::FilledWhileNotEmpty => "this container was filled while something was still in it",
+            Self::VoidedWithoutSight => "an entry was withdrawn without knowledge of its correction",
+            Self::ReadingCannotBe => "this reading cannot be the moisture of honey",
+            Self::AfterTheEnd => "something happened after the end",
+            Self::NotRegistered => "this was used but never registered",
+            Self::LateForBottledLot => "something arrived about this lot after jars had been filled from it",
+        }
+    }
+}
+
+/// One side of a doubt: what an entry says.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+pub struct Side {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When it happened.
+    pub at: DateTime<Utc>,
+    /// What it names: the hive, the lot, the run.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub names: Option<Subject>,
+    /// The weight or count it tells.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub amount: Option<i64>,
+}
+
+impl Side {
+    /// The side of the entry that is being folded.
+    #[must_use]
+    pub fn of(told: &Told<'_>) -> Self {
+        Self { entry_id: told.id(), at: told.at(), names: None, amount: None }
+    }
+
+    /// The same, with what it names.
+    #[must_use]
+    pub fn naming(mut self, subject: impl Into<Subject>) -> Self {
+        self.names = Some(subject.into());
+        self
+    }
+
+    /// The same, with what it weighs or counts.
+    #[must_use]
+    pub const fn telling(mut self, amount: i64) -> Self {
+        self.amount = Some(amount);
+        self
+    }
+}
+
+/// A contradiction or doubt that somebody should look at. The cautious answer holds until then (CF-4).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Flag {
+    /// Which doubt.
+    pub code: FlagCode,
+    /// What each entry says.
+    pub sides: Vec<Side>,
+}
+
+/// The parts that every state has.
+pub trait Common {
+    /// The holds on it, ended ones too.
+    fn holds(&self) -> &[Hold];
+    /// For the fold.
+    fn holds_mut(&mut self) -> &mut Vec<Hold>;
+    /// The doubts about it.
+    fn flags(&self) -> &[Flag];
+    /// For the fold.
+    fn flags_mut(&mut self) -> &mut Vec<Flag>;
+    /// For the fold.
+    fn notes_mut(&mut self) -> &mut Vec<Note>;
+
+    /// The holds that stand.
+    fn standing_holds(&self) -> impl Iterator<Item = &Hold> {
+        self.holds().iter().filter(|hold| hold.lifted.is_none())
+    }
+
+    /// Raises a flag; sides of an earlier flag of the same code are joined to it.
+    fn flag(&mut self, code: FlagCode, sides: impl IntoIterator<Item = Side>) {
+        let flags = self.flags_mut();
+        let at = flags.iter().position(|flag| flag.code == code).unwrap_or_else(|| {
+            flags.push(Flag { code, sides: Vec::new() });
+            flags.len() - 1
+        });
+        if let Some(flag) = flags.get_mut(at) {
+            flag.sides.extend(sides);
+            flag.sides.sort();
+            flag.sides.dedup();
+        }
+    }
+
+    /// Takes a flag back that a later entry has settled.
+    fn unflag(&mut self, code: FlagCode) {
+        self.flags_mut().retain(|flag| flag.code != code);
+    }
+}
+
+/// How many remarks a state shows; older ones stay in the ledger.
+const NOTES_SHOWN: usize = 20;
+
+/// Folds what is the same for every kind of thing. Says whether the entry was such.
+pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut Memo) -> bool {
+    if told.doubtful {
+        state.flag(FlagCode::VoidedWithoutSight, [Side::of(told)]);
+    }
+    match told.entry {
+        Entry::HoldSet(set) => {
+            memo.remember(told);
+            let lifted = memo.take_lift(told.id());
+            state.holds_mut().push(Hold {
+                hold_id: told.id(),
+                reason: set.reason,
+                text: set.text.clone(),
+                since: told.at(),
+                set_by: told.recorded.author,
+                lifted,
+            });
+            // The thing itself may have a view of holds (a release that did not know of one).
+            false
+        }
+        Entry::HoldLifted(lift) => {
+            let lifted =
+                Lifted { entry_id: told.id(), at: told.at(), by: told.recorded.author, reason: lift.reason.clone() };
+            match state.holds_mut().iter_mut().find(|hold| hold.hold_id == lift.hold_id) {
+                Some(hold) if hold.lifted.is_none() => hold.lifted = Some(lifted),
+                Some(_) => {}
+                // A clock may put the end before the beginning: it is kept until the hold is met.
+                None => memo.keep_lift(lift.hold_id, lifted),
+            }
+            true
+        }
+        Entry::NoteWritten(note) => {
+            let notes = state.notes_mut();
+            notes.push(Note { entry_id: told.id(), at: told.at(), text: note.text.clone() });
+            if notes.len() > NOTES_SHOWN {
+                notes.remove(0);
+            }
+            true
+        }
+        _ => false,
+    }
+}
+
+/// Declares a state: its own fields and the three that every state has.
+macro_rules! state {
+    ($(#[$doc:meta])* $name:ident { $($(#[$fm:meta])* $f:ident: $t:ty),* $(,)? }) => {
+        $(#[$doc])*
+        #[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+        #[serde(default)]
+        pub struct $name {
+            $($(#[$fm])* pub $f: $t,)*
+            /// Bars on its use, ended ones too.
+            #[serde(skip_serializing_if = "Vec::is_empty")]
+            pub holds: Vec<$crate::common::Hold>,
+            /// What does not add up.
+            #[serde(skip_serializing_if = "Vec::is_empty")]
+            pub flags: Vec<$crate::common::Flag>,
+            /// The newest remarks.
+            #[serde(skip_serializing_if = "Vec::is_empty")]
+            pub notes: Vec<$crate::common::Note>,
+        }
+
+        impl $crate::common::Common for $name {
+            fn holds(&self) -> &[$crate::common::Hold] { &self.holds }
+            fn holds_mut(&mut self) -> &mut Vec<$crate::common::Hold> { &mut self.holds }
+            fn flags(&self) -> &[$crate::common::Flag] { &self.flags }
+            fn flags_mut(&mut self) -> &mut Vec<$crate::common::Flag> { &mut self.flags }
+            fn notes_mut(&mut self) -> &mut Vec<$crate::common::Note> { &mut self.notes }
+        }
+    };
+}
+pub(crate) use state;

@@ -1,0 +1,236 @@
+//! Buyers and what they got. A trade delivery names its batches; a public sale need not name a person (ST-10).
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::common::state;
+use crate::entry::{Entry, entry};
+use crate::fold::{Aggregate, Memo, Told};
+use crate::ids::{BatchId, CustomerId, DeliveryId, FillId};
+use crate::subject::{Subject, SubjectKind, Touch};
+use crate::text::{Name, Text};
+use crate::units::{Count, Grams};
+use crate::yard::{rename, retell};
+
+entry! {
+    /// Somebody who buys was written down.
+    CustomerRegistered = "customer_registered" v 1 touches(customer_id)
+    {
+        /// The buyer.
+        customer_id: CustomerId,
+        /// What they are called.
+        name: Name,
+    }
+    optional {
+        /// Where.
+        address: Text,
+        /// Whom to ring in a recall.
+        phone: Name,
+    }
+}
+
+entry! {
+    /// Words about a buyer changed.
+    CustomerDescribed = "customer_described" v 1 touches(customer_id) wish DescribeCustomer for customer_id: CustomerId
+    {}
+    optional {
+        /// What they are called.
+        name: Name,
+        /// Where.
+        address: Text,
+        /// Whom to ring in a recall.
+        phone: Name,
+    }
+}
+
+/// What a line of a delivery is about.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Goods {
+    /// Jars of one batch.
+    Jars {
+        /// The batch.
+        batch_id: BatchId,
+        /// How many.
+        count: Count,
+    },
+    /// Honey in bulk.
+    Bulk {
+        /// The fill.
+        fill_id: FillId,
+        /// How much.
+        weight_g: Grams,
+    },
+}
+
+/// One line of a delivery.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Line {
+    /// What.
+    pub goods: Goods,
+    /// Price of the line, hundredths of the operation's money.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub price_hundredths: Option<u32>,
+}
+
+impl Touch for Line {
+    fn touch(&self, out: &mut Vec<Subject>) {
+        match &self.goods {
+            Goods::Jars { batch_id, .. } => batch_id.touch(out),
+            Goods::Bulk { fill_id, .. } => fill_id.touch(out),
+        }
+    }
+}
+
+entry! {
+    /// Goods left the house.
+    Delivered = "delivered" v 1 touches(delivery_id, lines)
+    {
+        /// The delivery.
+        delivery_id: DeliveryId,
+        /// What went.
+        lines: Vec<Line>,
+    }
+    optional {
+        /// Who got it; absent at a public sale.
+        customer_id: CustomerId,
+        /// The delivery note.
+        note_number: Name,
+        /// Where it was sold, if to the public.
+        place: Name,
+    }
+}
+
+entry! {
+    /// Jars came back.
+    Returned = "returned" v 1 touches(delivery_id, batch_id) wish Return for delivery_id: DeliveryId
+    {
+        /// The batch.
+        batch_id: BatchId,
+        /// How many.
+        jars: Count,
+    }
+    optional {
+        /// Why.
+        reason: Text,
+    }
+}
+
+impl Delivered {
+    /// Jars of one batch.
+    #[must_use]
+    pub fn jars(&self, of: BatchId) -> i64 {
+        let jars = self.lines.iter().map(|line| match &line.goods {
+            Goods::Jars { batch_id, count } if *batch_id == of => count.get(),
+            _ => 0,
+        });
+        jars.sum()
+    }
+
+    /// Honey in bulk out of one fill.
+    #[must_use]
+    pub fn bulk_g(&self, of: FillId) -> i64 {
+        let grams = self.lines.iter().map(|line| match &line.goods {
+            Goods::Bulk { fill_id, weight_g } if *fill_id == of => weight_g.get(),
+            _ => 0,
+        });
+        grams.sum()
+    }
+}
+
+state! {
+    /// A buyer.
+    Customer {
+        /// What they are called.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        name: Option<Name>,
+        /// What they were called.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        former_names: Vec<Name>,
+        /// Where.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        address: Option<Text>,
+        /// Whom to ring in a recall.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        phone: Option<Name>,
+    }
+}
+
+impl Aggregate for Customer {
+    const KIND: SubjectKind = SubjectKind::Customer;
+
+    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+        match told.entry {
+            Entry::CustomerRegistered(new) => {
+                rename(&mut self.name, &mut self.former_names, Some(&new.name));
+                retell(&mut self.address, new.address.as_ref());
+                retell(&mut self.phone, new.phone.as_ref());
+            }
+            Entry::CustomerDescribed(new) => {
+                rename(&mut self.name, &mut self.former_names, new.name.as_ref());
+                retell(&mut self.address, new.address.as_ref());
+                retell(&mut self.phone, new.phone.as_ref());
+            }
+            _ => {}
+        }
+    }
+
+    fn label(&self) -> Option<String> {
+        self.name.as_ref().map(ToString::to_string)
+    }
+
+    fn status(&self) -> &'static str {
+        "in_use"
+    }
+}
+
+state! {
+    /// Goods that left.
+    Delivery {
+        /// Who got them; nobody named at a public sale.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        customer_id: Option<CustomerId>,
+        /// When.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        at: Option<DateTime<Utc>>,
+        /// What went.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        lines: Vec<Line>,
+        /// The delivery note.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        note_number: Option<Name>,
+        /// Where it was sold, if to the public.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        place: Option<Name>,
+        /// Jars that came back.
+        #[serde(skip_serializing_if = "crate::extraction::is_zero")]
+        jars_returned: i64,
+    }
+}
+
+impl Aggregate for Delivery {
+    const KIND: SubjectKind = SubjectKind::Delivery;
+
+    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+        match told.entry {
+            Entry::Delivered(delivered) => {
+                self.customer_id = delivered.customer_id;
+                self.at.get_or_insert(told.at());
+                self.lines.extend_from_slice(&delivered.lines);
+                retell(&mut self.note_number, delivered.note_number.as_ref());
+                retell(&mut self.place, delivered.place.as_ref());
+            }
+            Entry::Returned(returned) => self.jars_returned += returned.jars.get(),
+            _ => {}
+        }
+    }
+
+    fn label(&self) -> Option<String> {
+        self.note_number.as_ref().map(ToString::to_string)
+    }
+
+    fn status(&self) -> &'static str {
+        if self.jars_returned > 0 { "partly_returned" } else { "delivered" }
+    }
+}

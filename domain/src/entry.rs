@@ -1,0 +1,438 @@
+//! What an entry is: the frame around every kind, and the list of all kinds.
+//!
+//! The data of a kind stands with the thing it is about (`honey_super.rs`, `lot.rs`, ...). What is absent here on
+//! purpose: sequence numbers and hashes, which belong to the ledger, and the fold, which is in `fold.rs`.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
+use utoipa::ToSchema;
+
+use crate::batch::{BatchStored, Bottled, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
+use crate::colony::{ColonyDescribed, ColonyEnded, ColonyMoved, ColonyRegistered};
+use crate::common::{HoldLifted, HoldSet, NoteWritten};
+use crate::delivery::{CustomerDescribed, CustomerRegistered, Delivered, Returned};
+use crate::extraction::{
+    CappingsWeighed, FramesSetAside, HoneyStrained, RunDescribed, RunDrained, RunOpened, SampleTaken, SuperUncapped,
+    WetWeighed,
+};
+use crate::fill::{ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, FillSettled};
+use crate::hive::{HiveDescribed, HiveMoved, HiveRegistered};
+use crate::honey_super::{
+    SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, SuperRegistered,
+    SuperScrapped, SuperStored, SuperWeighed,
+};
+use crate::ids::{DeviceId, EntryId, MemberId};
+use crate::lot::{Blended, HoneyDrawn, HoneyWasted, LotDescribed, LotReleased, LotSampled};
+use crate::meter::{MeterChecked, MeterDescribed, MeterRegistered, ScaleChecked, ScaleDescribed, ScaleRegistered};
+use crate::moisture::{HoneyStirred, MoistureRead};
+use crate::settings::{HouseLimitSet, ProfileChosen};
+use crate::subject::Subject;
+use crate::text::Text;
+use crate::warm_room::{DryingStarted, DryingStopped, RoomDescribed, RoomRead, RoomRegistered};
+use crate::yard::{ColoniesCounted, FlowEnded, FlowStarted, YardDescribed, YardRegistered};
+
+/// The data of one kind of entry.
+pub trait EntryData {
+    /// The kind as stored and sent.
+    const KIND: &'static str;
+    /// The version that is written today; older ones are still read.
+    const VERSION: u16;
+    /// The things whose state the entry changes, repeats possible.
+    fn touches(&self) -> Vec<Subject>;
+}
+
+/// A wish whose subject stands in the path of the call that makes it.
+pub trait Wish {
+    /// The identity in the path.
+    type About;
+    /// The entry it becomes.
+    type Data: EntryData + Into<Entry>;
+    /// The entry, once the wish is granted.
+    fn about(self, subject: Self::About) -> Self::Data;
+}
+
+/// Declares the data of a kind and, with `wish`, the body of the office call that makes it.
+macro_rules! entry {
+    (
+        $(#[$doc:meta])*
+        $name:ident = $kind:literal v $version:literal touches($($touch:ident),*)
+        wish $wish:ident for $subject:ident: $subject_type:ty
+        { $($(#[$fm:meta])* $f:ident: $t:ty),* $(,)? }
+        optional { $($(#[$om:meta])* $o:ident: $ot:ty),* $(,)? }
+    ) => {
+        $crate::entry::entry! {
+            $(#[$doc])*
+            $name = $kind v $version touches($($touch),*)
+            { #[doc = "The thing it is about."] $subject: $subject_type, $($(#[$fm])* $f: $t),* }
+            optional { $($(#[$om])* $o: $ot),* }
+        }
+
+        #[doc = concat!("Asks for `", $kind, "`.")]
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+        #[serde(deny_unknown_fields)]
+        pub struct $wish {
+            $($(#[$fm])* pub $f: $t,)*
+            $($(#[$om])* #[serde(default, skip_serializing_if = "Option::is_none")] pub $o: Option<$ot>,)*
+        }
+
+        impl $crate::entry::Wish for $wish {
+            type About = $subject_type;
+            type Data = $name;
+            fn about(self, $subject: $subject_type) -> $name {
+                $name { $subject, $($f: self.$f,)* $($o: self.$o,)* }
+            }
+        }
+    };
+    (
+        $(#[$doc:meta])*
+        $name:ident = $kind:literal v $version:literal touches($($touch:ident),*)
+        { $($(#[$fm:meta])* $f:ident: $t:ty),* $(,)? }
+        optional { $($(#[$om:meta])* $o:ident: $ot:ty),* $(,)? }
+    ) => {
+        $(#[$doc])*
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+        pub struct $name {
+            $($(#[$fm])* pub $f: $t,)*
+            $($(#[$om])* #[serde(default, skip_serializing_if = "Option::is_none")] pub $o: Option<$ot>,)*
+        }
+
+        impl $crate::entry::EntryData for $name {
+            const KIND: &'static str = $kind;
+            const VERSION: u16 = $version;
+            fn touches(&self) -> Vec<$crate::subject::Subject> {
+                #[allow(unused_mut)]
+                let mut named = Vec::with_capacity(2);
+                $($crate::subject::Touch::touch(&self.$touch, &mut named);)*
+                named
+            }
+        }
+    };
+}
+pub(crate) use entry;
+
+/// Who may send a kind from a phone; anybody above may too.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum WrittenBy {
+    /// Everybody who works in yard and house.
+    Field,
+    /// Those who answer for releases, buyers and limits.
+    Office,
+}
+
+/// What is known of a kind without an entry at hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct KindSpec {
+    /// The kind as stored and sent.
+    pub kind: &'static str,
+    /// The oldest version that is still read.
+    pub oldest: u16,
+    /// The version that is written.
+    pub newest: u16,
+    /// Who may send it.
+    pub written_by: WrittenBy,
+}
+
+/// Lists every kind once: the enum, its names, its reading and its subjects follow from this list.
+macro_rules! kinds {
+    ($($by:ident: $($name:ident),* ;)*) => {
+        /// What happened, of whatever kind.
+        #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+        #[serde(untagged)]
+        pub enum Entry {
+            $($(#[doc = concat!("See [`", stringify!($name), "`].")] $name($name),)*)*
+            /// A correction of an earlier entry.
+            Amended(Amended),
+            /// A withdrawal of an earlier entry.
+            Voided(Voided),
+        }
+
+        $($(impl From<$name> for Entry {
+            fn from(data: $name) -> Self { Self::$name(data) }
+        })*)*
+
+        /// Every kind, with its versions and its writers.
+        pub const KINDS: &[KindSpec] = &[
+            $($(KindSpec {
+                kind: <$name as EntryData>::KIND,
+                oldest: 1,
+                newest: <$name as EntryData>::VERSION,
+                written_by: WrittenBy::$by,
+            },)*)*
+            KindSpec { kind: AMENDED, oldest: 1, newest: 1, written_by: WrittenBy::Field },
+            KindSpec { kind: VOIDED, oldest: 1, newest: 1, written_by: WrittenBy::Field },
+        ];
+
+        impl Entry {
+            /// The kind as stored and sent.
+            #[must_use]
+            pub fn kind(&self) -> &'static str {
+                match self {
+                    $($(Self::$name(_) => <$name as EntryData>::KIND,)*)*
+                    Self::Amended(_) => AMENDED,
+                    Self::Voided(_) => VOIDED,
+                }
+            }
+
+            /// The things whose state it changes, each once. A correction changes what its target changed, which
+            /// only the ledger knows; of itself it names what its new content touches.
+            #[must_use]
+            pub fn touches(&self) -> Vec<Subject> {
+                let mut named = match self {
+                    $($(Self::$name(data) => data.touches(),)*)*
+                    Self::Amended(amended) => amended.instead.touches(),
+                    Self::Voided(_) => Vec::new(),
+                };
+                named.sort_unstable();
+                named.dedup();
+                named
+            }
+
+            /// Reads the data of a kind as sent, whatever version that is still understood.
+            ///
+            /// # Errors
+            /// [`ReadRefused::UnknownKind`] and [`ReadRefused::UnknownVersion`] may be understood by a newer
+            /// program; [`ReadRefused::BadField`] never.
+            pub fn read(kind: &str, version: u16, data: &str) -> Result<Self, ReadRefused> {
+                let spec = spec(kind).ok_or_else(|| ReadRefused::UnknownKind { kind: kind.to_owned() })?;
+                if version < spec.oldest || version > spec.newest {
+                    return Err(ReadRefused::UnknownVersion { kind: spec.kind, version, newest: spec.newest });
+                }
+                match kind {
+                    $($(<$name as EntryData>::KIND => field_by_field(data).map(Self::$name),)*)*
+                    VOIDED => field_by_field(data).map(Self::Voided),
+                    _ => Amended::read(data).map(Self::Amended),
+                }
+            }
+        }
+    };
+}
+
+const AMENDED: &str = "amended";
+const VOIDED: &str = "voided";
+
+kinds! {
+    Field: BatchStored, Blended, Bottled, CappingsWeighed, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
+        ColonyRegistered, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, DryingStarted,
+        DryingStopped, FillSettled, FlowEnded, FlowStarted, FramesSetAside, HiveDescribed, HiveMoved, HiveRegistered,
+        HoldSet, HoneyDrawn, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled,
+        MeterChecked, MeterDescribed, MeterRegistered, MoistureRead, NoteWritten, RoomDescribed, RoomRead,
+        RoomRegistered, RunDescribed, RunDrained, RunOpened, SampleTaken, ScaleChecked, ScaleDescribed, ScaleRegistered,
+        StockCounted, SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived,
+        SuperRegistered, SuperScrapped, SuperStored, SuperUncapped, SuperWeighed, WeightsChecked, WetWeighed,
+        YardDescribed, YardRegistered;
+    Office: CustomerDescribed, CustomerRegistered, Delivered, HoldLifted, HouseLimitSet, LotReleased, ProfileChosen,
+        Returned;
+}
+
+/// What is known of a kind; nothing if a newer program must have made it.
+#[must_use]
+pub fn spec(kind: &str) -> Option<&'static KindSpec> {
+    KINDS.iter().find(|spec| spec.kind == kind)
+}
+
+/// Why the data of an entry could not be read.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ReadRefused {
+    /// Nobody here knows the kind.
+    #[error("the kind {kind:?} is not known here")]
+    UnknownKind {
+        /// The kind as sent.
+        kind: String,
+    },
+    /// The kind is known, this version of it is not.
+    #[error("version {version} of {kind} is not known here, the newest is {newest}")]
+    UnknownVersion {
+        /// The kind.
+        kind: &'static str,
+        /// The version as sent.
+        version: u16,
+        /// The newest that is read here.
+        newest: u16,
+    },
+    /// The data says something that cannot be.
+    #[error("{detail}")]
+    BadField {
+        /// Where, as a JSON pointer below the entry's data.
+        pointer: String,
+        /// What is wrong there.
+        detail: String,
+    },
+}
+
+fn field_by_field<'de, T: Deserialize<'de>>(data: &'de str) -> Result<T, ReadRefused> {
+    // The path is worked out only when there is something to report: reading twice is rare, tracking is not free.
+    if let Ok(read) = serde_json::from_str(data) {
+        return Ok(read);
+    }
+    let mut json = serde_json::Deserializer::from_str(data);
+    serde_path_to_error::deserialize(&mut json)
+        .map_err(|wrong| ReadRefused::BadField { pointer: pointer(wrong.path()), detail: wrong.inner().to_string() })
+}
+
+/// Writes a path as RFC 6901 asks.
+#[must_use]
+pub fn pointer(path: &serde_path_to_error::Path) -> String {
+    use serde_path_to_error::Segment;
+    use std::fmt::Write;
+    let mut pointer = String::new();
+    for segment in path {
+        let _ = match segment {
+            Segment::Seq { index } => write!(pointer, "/{index}"),
+            Segment::Map { key } | Segment::Enum { variant: key } => {
+                write!(pointer, "/{}", key.replace('~', "~0").replace('/', "~1"))
+            }
+            Segment::Unknown => write!(pointer, "/?"),
+        };
+    }
+    pointer
+}
+
+/// New content for an entry that was told wrongly (ID-10): the old one stays, this one counts.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct Amended {
+    /// The entry that was told wrongly, or an amendment of it.
+    pub entry_id: EntryId,
+    /// The kind of the content, that of the original.
+    pub kind: String,
+    /// The version of that kind.
+    pub v: u16,
+    /// What should have been told.
+    #[serde(rename = "data")]
+    #[schema(no_recursion)]
+    pub instead: Box<Entry>,
+    /// Why it was changed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Text>,
+}
+
+impl Amended {
+    fn read(data: &str) -> Result<Self, ReadRefused> {
+        #[derive(Deserialize)]
+        struct AsSent<'a> {
+            entry_id: EntryId,
+            kind: String,
+            v: u16,
+            #[serde(borrow)]
+            data: &'a RawValue,
+            reason: Option<Text>,
+        }
+        let sent: AsSent<'_> = field_by_field(data)?;
+        let cannot = |detail: String| ReadRefused::BadField { pointer: "/kind".to_owned(), detail };
+        if sent.kind == AMENDED || sent.kind == VOIDED {
+            return Err(cannot("an amendment holds the corrected content itself, not another correction".to_owned()));
+        }
+        let instead = Entry::read(&sent.kind, sent.v, sent.data.get()).map_err(|refused| match refused {
+            ReadRefused::BadField { pointer, detail } => {
+                ReadRefused::BadField { pointer: format!("/data{pointer}"), detail }
+            }
+            other => other,
+        })?;
+        Ok(Self { entry_id: sent.entry_id, kind: sent.kind, v: sent.v, instead: Box::new(instead), reason: sent.reason })
+    }
+}
+
+/// Says that an entry did not happen. Voiding a void brings the entry back.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Voided {
+    /// The entry that did not happen.
+    pub entry_id: EntryId,
+    /// Why it is withdrawn.
+    pub reason: Text,
+}
+
+impl Entry {
+    /// The earlier entry that this one corrects or withdraws.
+    #[must_use]
+    pub const fn corrects(&self) -> Option<EntryId> {
+        match self {
+            Self::Amended(amended) => Some(amended.entry_id),
+            Self::Voided(voided) => Some(voided.entry_id),
+            _ => None,
+        }
+    }
+}
+
+/// An entry with all that the ledger knows about its making.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Recorded {
+    /// Its identity, made by the device.
+    pub id: EntryId,
+    /// Its number in the operation's ledger.
+    pub seq: i64,
+    /// The device it was made on.
+    pub device: DeviceId,
+    /// Who made it.
+    pub author: MemberId,
+    /// Its number on that device.
+    pub device_counter: i64,
+    /// The ledger number the device was at.
+    pub saw: i64,
+    /// When it happened, after a wrong clock was set right.
+    pub effective_at: DateTime<Utc>,
+    /// Minutes east of UTC where it happened.
+    pub utc_offset_min: i16,
+    /// What happened.
+    pub entry: Entry,
+}
+
+/// The total order of the fold (CF-5): by time, then device, then the device's own count, then id.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct OrderKey(DateTime<Utc>, DeviceId, i64, EntryId);
+
+impl Recorded {
+    /// Where it stands in the fold.
+    #[must_use]
+    pub const fn order(&self) -> OrderKey {
+        OrderKey(self.effective_at, self.device, self.device_counter, self.id)
+    }
+
+    /// The date on the wall where it happened.
+    #[must_use]
+    pub fn local_date(&self) -> chrono::NaiveDate {
+        local_date(self.effective_at, self.utc_offset_min)
+    }
+
+    /// What has to be kept of it to tell later whether somebody else had seen it.
+    #[must_use]
+    pub const fn mark(&self) -> Mark {
+        Mark { seq: self.seq, device: self.device, device_counter: self.device_counter, saw: self.saw }
+    }
+}
+
+/// Where an entry stands in the knowledge of the devices.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Mark {
+    /// Its number in the ledger.
+    pub seq: i64,
+    /// The device it was made on.
+    pub device: DeviceId,
+    /// Its number on that device.
+    pub device_counter: i64,
+    /// The ledger number the device was at.
+    pub saw: i64,
+}
+
+impl Mark {
+    /// Whether its maker knew of the other entry.
+    #[must_use]
+    pub fn knew_of(&self, other: &Self) -> bool {
+        if self.device == other.device {
+            other.device_counter < self.device_counter
+        } else {
+            other.seq <= self.saw
+        }
+    }
+
+    /// Whether neither maker knew of the other's entry.
+    #[must_use]
+    pub fn concurrent_with(&self, other: &Self) -> bool {
+        !self.knew_of(other) && !other.knew_of(self)
+    }
+}
+
+/// The date on the wall, some minutes east of UTC.
+#[must_use]
+pub fn local_date(at: DateTime<Utc>, utc_offset_min: i16) -> chrono::NaiveDate {
+    (at + chrono::TimeDelta::minutes(i64::from(utc_offset_min))).date_naive()
+}

@@ -1,0 +1,275 @@
+//! From entries to state: the same for every arrival order and every repetition (CF-1).
+//!
+//! A fold never fails; what does not add up becomes a flag. Where all new entries sort after the last one folded,
+//! the fold goes on from the kept state, which must give the same as folding everything anew.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+
+use crate::common::{Common, Lifted, apply_common};
+use crate::entry::{Entry, Mark, OrderKey, Recorded};
+use crate::ids::EntryId;
+use crate::subject::{Subject, SubjectKind};
+
+/// A thing whose state follows from entries.
+pub trait Aggregate: Common + Clone + Default + PartialEq + Serialize + DeserializeOwned {
+    /// What kind of thing it is.
+    const KIND: SubjectKind;
+
+    /// Takes in one thing that happened; they come in the order of the fold.
+    fn apply(&mut self, told: &Told<'_>, memo: &mut Memo);
+
+    /// What people call it, if anybody named it.
+    fn label(&self) -> Option<String>;
+
+    /// Its state in one word.
+    fn status(&self) -> &'static str;
+}
+
+/// One entry as the fold sees it: with its corrected content.
+#[derive(Clone, Copy, Debug)]
+pub struct Told<'a> {
+    /// The entry as recorded.
+    pub recorded: &'a Recorded,
+    /// What counts: its own content, or that of the amendment that stands.
+    pub entry: &'a Entry,
+    /// Somebody withdrew it without knowing of its correction (CF-14).
+    pub doubtful: bool,
+    /// What is being folded.
+    pub about: Subject,
+}
+
+impl Told<'_> {
+    /// The entry's identity.
+    #[must_use]
+    pub const fn id(&self) -> EntryId {
+        self.recorded.id
+    }
+
+    /// When it happened.
+    #[must_use]
+    pub const fn at(&self) -> DateTime<Utc> {
+        self.recorded.effective_at
+    }
+
+    /// The date on the wall where it happened.
+    #[must_use]
+    pub fn on(&self) -> NaiveDate {
+        self.recorded.local_date()
+    }
+}
+
+/// What the fold has to remember beside the state that is shown.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Memo {
+    last: Option<OrderKey>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pending: Vec<EntryId>,
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    marks: BTreeMap<EntryId, Mark>,
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    lifts: BTreeMap<EntryId, Lifted>,
+}
+
+impl Memo {
+    /// Keeps what is needed to tell later whether somebody knew of this entry.
+    pub(crate) fn remember(&mut self, told: &Told<'_>) {
+        self.marks.insert(told.id(), told.recorded.mark());
+    }
+
+    /// Drops what no later entry can be compared with.
+    pub(crate) fn forget(&mut self, entry: EntryId) {
+        self.marks.remove(&entry);
+    }
+
+    /// Whether neither maker knew of the other's entry; an entry not remembered was known.
+    pub(crate) fn concurrent(&self, earlier: EntryId, told: &Told<'_>) -> bool {
+        self.marks.get(&earlier).is_some_and(|mark| told.recorded.mark().concurrent_with(mark))
+    }
+
+    /// Whether the maker of a remembered entry knew of another remembered one.
+    pub(crate) fn knew(&self, maker: EntryId, of: EntryId) -> bool {
+        match (self.marks.get(&maker), self.marks.get(&of)) {
+            (Some(maker), Some(of)) => maker.knew_of(of),
+            _ => true,
+        }
+    }
+
+    pub(crate) fn keep_lift(&mut self, hold: EntryId, lifted: Lifted) {
+        self.lifts.entry(hold).or_insert(lifted);
+    }
+
+    pub(crate) fn take_lift(&mut self, hold: EntryId) -> Option<Lifted> {
+        self.lifts.remove(&hold)
+    }
+}
+
+/// A state with what its fold needs to go on.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Folded<A> {
+    /// The state as shown.
+    pub state: A,
+    /// The fold's own memory.
+    pub memo: Memo,
+}
+
+/// Folds all entries about one thing, in any order and with any repeats.
+#[must_use]
+pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
+    let mut sorted: Vec<&Recorded> = entries.iter().collect();
+    sorted.sort_by_key(|recorded| recorded.order());
+    sorted.dedup_by_key(|recorded| recorded.id);
+    let corrections = Corrections::among(&sorted);
+    let mut folded = Folded { state: A::default(), memo: Memo::default() };
+    for recorded in &sorted {
+        if let Some((entry, doubtful)) = corrections.what_counts(recorded) {
+            let told = Told { recorded, entry, doubtful, about };
+            folded.take_in(&told, !std::ptr::eq(entry, &recorded.entry));
+        }
+    }
+    folded.memo.last = sorted.last().map(|recorded| recorded.order());
+    folded.memo.pending = corrections.without_original;
+    folded
+}
+
+impl<A: Aggregate> Folded<A> {
+    fn take_in(&mut self, told: &Told<'_>, amended: bool) {
+        // A correction may have moved the happening to another box; then it is no longer about this one.
+        if amended && !told.entry.touches().contains(&told.about) {
+            return;
+        }
+        if !apply_common(&mut self.state, told, &mut self.memo) {
+            self.state.apply(told, &mut self.memo);
+        }
+    }
+
+    /// Goes on from what was folded before. Returns false, with nothing changed, where only folding everything
+    /// anew can give the right answer: something happened earlier than the last entry, or is corrected.
+    #[must_use]
+    pub fn go_on(&mut self, about: Subject, new: &[Recorded]) -> bool {
+        let mut sorted: Vec<&Recorded> = new.iter().collect();
+        sorted.sort_by_key(|recorded| recorded.order());
+        let late = |recorded: &&&Recorded| self.memo.last.is_some_and(|last| recorded.order() <= last);
+        let corrected = |recorded: &&&Recorded| {
+            recorded.entry.corrects().is_some() || self.memo.pending.contains(&recorded.id)
+        };
+        if sorted.iter().any(|recorded| late(&recorded) || corrected(&recorded)) {
+            return false;
+        }
+        for recorded in &sorted {
+            self.take_in(&Told { recorded, entry: &recorded.entry, doubtful: false, about }, false);
+        }
+        if let Some(last) = sorted.last() {
+            self.memo.last = Some(last.order());
+        }
+        true
+    }
+}
+
+/// How many voids of voids are followed.
+const LONGEST_CHAIN: usize = 32;
+
+/// The amendments and withdrawals among some entries, and which of them stand.
+struct Corrections<'a> {
+    by_id: HashMap<EntryId, &'a Recorded>,
+    /// Amendments by the original they lead back to, in the order of the fold.
+    amendments: HashMap<EntryId, Vec<&'a Recorded>>,
+    /// Withdrawals by what they name.
+    voids: HashMap<EntryId, Vec<&'a Recorded>>,
+    without_original: Vec<EntryId>,
+}
+
+impl<'a> Corrections<'a> {
+    fn among(sorted: &[&'a Recorded]) -> Self {
+        let mut this = Self {
+            by_id: HashMap::new(),
+            amendments: HashMap::new(),
+            voids: HashMap::new(),
+            without_original: Vec::new(),
+        };
+        if sorted.iter().all(|recorded| recorded.entry.corrects().is_none()) {
+            return this;
+        }
+        this.by_id = sorted.iter().map(|recorded| (recorded.id, *recorded)).collect();
+        for recorded in sorted {
+            match &recorded.entry {
+                Entry::Amended(amended) => {
+                    let original = this.original(amended.entry_id);
+                    this.amendments.entry(original).or_default().push(recorded);
+                }
+                Entry::Voided(voided) => this.voids.entry(voided.entry_id).or_default().push(recorded),
+                _ => {}
+            }
+        }
+        let mut missing: Vec<EntryId> = sorted
+            .iter()
+            .filter_map(|recorded| recorded.entry.corrects())
+            .filter(|target| !this.by_id.contains_key(target))
+            .collect();
+        missing.sort_unstable();
+        missing.dedup();
+        this.without_original = missing;
+        this
+    }
+
+    /// Follows a chain of amendments back to where it began.
+    fn original(&self, mut id: EntryId) -> EntryId {
+        let mut passed = HashSet::new();
+        while let Some(Entry::Amended(amended)) = self.by_id.get(&id).map(|recorded| &recorded.entry) {
+            if !passed.insert(id) {
+                break;
+            }
+            id = amended.entry_id;
+        }
+        id
+    }
+
+    /// What counts of an entry: nothing if it is a correction itself or was withdrawn.
+    fn what_counts(&self, recorded: &'a Recorded) -> Option<(&'a Entry, bool)> {
+        if recorded.entry.corrects().is_some() {
+            return None;
+        }
+        if self.by_id.is_empty() {
+            return Some((&recorded.entry, false));
+        }
+        let amendments: Vec<&'a Recorded> = self
+            .amendments
+            .get(&recorded.id)
+            .into_iter()
+            .flatten()
+            .copied()
+            .filter(|amendment| self.stands(amendment, &mut HashSet::new()))
+            .collect();
+        let voids: Vec<&'a Recorded> = self.standing_voids(recorded.id, &mut HashSet::new());
+        // CF-14: a withdrawal wins only over corrections that its maker had seen.
+        let wins = |void: &&Recorded| amendments.iter().all(|amendment| void.mark().knew_of(&amendment.mark()));
+        if voids.iter().any(|void| wins(void)) {
+            return None;
+        }
+        let unseen = |void: &&Recorded| amendments.iter().all(|amendment| !amendment.mark().knew_of(&void.mark()));
+        let doubtful = voids.iter().any(unseen);
+        match amendments.last().map(|amendment| &amendment.entry) {
+            Some(Entry::Amended(amended)) => Some((&amended.instead, doubtful)),
+            _ => Some((&recorded.entry, doubtful)),
+        }
+    }
+
+    fn standing_voids(&self, target: EntryId, passed: &mut HashSet<EntryId>) -> Vec<&'a Recorded> {
+        let Some(voids) = self.voids.get(&target) else { return Vec::new() };
+        voids.iter().copied().filter(|void| self.stands(void, passed)).collect()
+    }
+
+    /// Whether a correction was not itself withdrawn. Two voids that name each other both fall.
+    fn stands(&self, correction: &Recorded, passed: &mut HashSet<EntryId>) -> bool {
+        // A chain of voids as long as this was not made by people; following it further would only cost stack.
+        if !passed.insert(correction.id) || passed.len() > LONGEST_CHAIN {
+            return false;
+        }
+        let stands = self.standing_voids(correction.id, passed).is_empty();
+        passed.remove(&correction.id);
+        stands
+    }
+}

@@ -1,0 +1,116 @@
+//! A hive: the stand and boxes at one spot, which may be carried to another yard. The bees are a colony (ID-1).
+
+use chrono::{DateTime, Utc};
+
+use crate::common::state;
+use crate::entry::{Entry, entry};
+use crate::fold::{Aggregate, Memo, Told};
+use crate::ids::{EntryId, HiveId, YardId};
+use crate::subject::SubjectKind;
+use crate::text::Name;
+use crate::yard::rename;
+
+entry! {
+    /// A hive was set up.
+    HiveRegistered = "hive_registered" v 1 touches(hive_id)
+    {
+        /// The hive.
+        hive_id: HiveId,
+        /// Where it stands.
+        yard_id: YardId,
+        /// What is painted on it.
+        code: Name,
+    }
+    optional {}
+}
+
+entry! {
+    /// A hive got another mark.
+    HiveDescribed = "hive_described" v 1 touches(hive_id) wish DescribeHive for hive_id: HiveId
+    {}
+    optional {
+        /// What is painted on it.
+        code: Name,
+    }
+}
+
+entry! {
+    /// A hive was carried to another yard (AL-7).
+    HiveMoved = "hive_moved" v 1 touches(hive_id) wish MoveHive for hive_id: HiveId
+    {
+        /// Where it stands now.
+        yard_id: YardId,
+    }
+    optional {
+        /// The permit or notice it was moved under.
+        permit: Name,
+    }
+}
+
+/// One stay of a hive in a yard.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+pub struct Stay {
+    /// The entry that brought it.
+    pub entry_id: EntryId,
+    /// The yard.
+    pub yard_id: YardId,
+    /// Since when.
+    pub from: DateTime<Utc>,
+}
+
+state! {
+    /// A place for bees.
+    Hive {
+        /// What is painted on it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        code: Option<Name>,
+        /// Earlier marks.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        former_codes: Vec<Name>,
+        /// Where it stood, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        stays: Vec<Stay>,
+    }
+}
+
+impl Hive {
+    /// The yard it stood in at a time; before its first entry, where it was first seen.
+    #[must_use]
+    pub fn yard_at(&self, at: DateTime<Utc>) -> Option<YardId> {
+        let stay = self.stays.iter().rev().find(|stay| stay.from <= at).or_else(|| self.stays.first());
+        stay.map(|stay| stay.yard_id)
+    }
+
+    /// The yard it stands in.
+    #[must_use]
+    pub fn yard(&self) -> Option<YardId> {
+        self.stays.last().map(|stay| stay.yard_id)
+    }
+}
+
+impl Aggregate for Hive {
+    const KIND: SubjectKind = SubjectKind::Hive;
+
+    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+        let stay = |yard_id| Stay { entry_id: told.id(), yard_id, from: told.at() };
+        match told.entry {
+            Entry::HiveRegistered(hive) => {
+                self.stays.push(stay(hive.yard_id));
+                rename(&mut self.code, &mut self.former_codes, Some(&hive.code));
+            }
+            Entry::HiveDescribed(hive) => rename(&mut self.code, &mut self.former_codes, hive.code.as_ref()),
+            Entry::HiveMoved(moved) if self.yard() != Some(moved.yard_id) => {
+                self.stays.push(stay(moved.yard_id));
+            }
+            _ => {}
+        }
+    }
+
+    fn label(&self) -> Option<String> {
+        self.code.as_ref().map(ToString::to_string)
+    }
+
+    fn status(&self) -> &'static str {
+        "in_use"
+    }
+}

@@ -1,0 +1,441 @@
+//! A super: a box for surplus honey, known by the number painted on it, filled anew several times in its life.
+
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::allocation::BoxClass;
+use crate::common::state;
+use crate::entry::entry;
+use crate::ids::{EntryId, HiveId, RunId, ScaleId, SuperId, YardId};
+use crate::moisture::{Reading, Water, deciding_unchecked};
+use crate::text::Name;
+use crate::units::{FrameCount, Grams, Moisture, Percent, Quarters};
+
+mod fold;
+
+/// What the combs were when the box went on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Comb {
+    /// Built combs, dry.
+    Drawn,
+    /// Wax sheets.
+    Foundation,
+    /// Extracted combs, still sticky.
+    Wet,
+    /// Comb to be sold as such.
+    CutComb,
+}
+
+/// How a box left the count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SuperEnd {
+    /// Broken up.
+    Scrapped,
+    /// Not found again.
+    Lost,
+    /// Burnt by order of the authority.
+    BurntByOrder,
+    /// Became a brood box.
+    BroodBox,
+}
+
+entry! {
+    /// A box got its number.
+    SuperRegistered = "super_registered" v 1 touches(super_id)
+    {
+        /// The box.
+        super_id: SuperId,
+        /// The number painted on it; not unique until proved (ID-2).
+        number: Name,
+        /// Its height.
+        class: BoxClass,
+        /// Frames in it.
+        frames: FrameCount,
+    }
+    optional {
+        /// What it weighs dry, if it was weighed.
+        tare_g: Grams,
+    }
+}
+
+entry! {
+    /// Words about a box changed.
+    SuperDescribed = "super_described" v 1 touches(super_id) wish DescribeSuper for super_id: SuperId
+    {}
+    optional {
+        /// The number painted on it.
+        number: Name,
+        /// Its height.
+        class: BoxClass,
+        /// Frames in it.
+        frames: FrameCount,
+        /// What it weighs dry.
+        tare_g: Grams,
+    }
+}
+
+entry! {
+    /// A super was put on a hive.
+    SuperPlaced = "super_placed" v 1 touches(super_id) wish Place for super_id: SuperId
+    {
+        /// The hive.
+        hive_id: HiveId,
+    }
+    optional {
+        /// What its combs were.
+        comb: Comb,
+    }
+}
+
+entry! {
+    /// A super was shifted from one hive to another.
+    SuperMoved = "super_moved" v 1 touches(super_id) wish Shift for super_id: SuperId
+    {
+        /// Where it stood.
+        from_hive_id: HiveId,
+        /// Where it stands now.
+        to_hive_id: HiveId,
+    }
+    optional {}
+}
+
+entry! {
+    /// A super was taken off. What is absent was not looked at (ID-9).
+    SuperPulled = "super_pulled" v 1 touches(super_id) wish Pull for super_id: SuperId
+    {}
+    optional {
+        /// The hive it came from, if somebody said so.
+        hive_id: HiveId,
+        /// How full it was, in quarters.
+        fullness_quarters: Quarters,
+        /// Full frames, where they were counted.
+        full_frames: FrameCount,
+        /// Sealed comb, per cent.
+        capped_percent: Percent,
+        /// Whether brood was seen in it.
+        brood_seen: bool,
+    }
+}
+
+entry! {
+    /// A super was left stacked in a yard.
+    SuperLeftInYard = "super_left_in_yard" v 1 touches(super_id) wish LeaveInYard for super_id: SuperId
+    {
+        /// The yard.
+        yard_id: YardId,
+    }
+    optional {}
+}
+
+entry! {
+    /// A super went on the truck.
+    SuperLoaded = "super_loaded" v 1 touches(super_id) wish Load for super_id: SuperId
+    {}
+    optional {
+        /// Where it was loaded.
+        yard_id: YardId,
+    }
+}
+
+entry! {
+    /// A super came into the honey house.
+    SuperReceived = "super_received" v 1 touches(super_id) wish Receive for super_id: SuperId
+    {}
+    optional {
+        /// Box, combs and honey together.
+        gross_g: Grams,
+        /// The scale.
+        scale_id: ScaleId,
+    }
+}
+
+entry! {
+    /// A full super was weighed again.
+    SuperWeighed = "super_weighed" v 1 touches(super_id) wish WeighSuper for super_id: SuperId
+    {
+        /// Box, combs and honey together.
+        gross_g: Grams,
+    }
+    optional {
+        /// The scale.
+        scale_id: ScaleId,
+    }
+}
+
+entry! {
+    /// A super was put away.
+    SuperStored = "super_stored" v 1 touches(super_id) wish StoreSuper for super_id: SuperId
+    {
+        /// Whether its combs were still sticky.
+        wet: bool,
+    }
+    optional {
+        /// Where.
+        place: Name,
+    }
+}
+
+entry! {
+    /// A box is no longer a super.
+    SuperScrapped = "super_scrapped" v 1 touches(super_id) wish Scrap for super_id: SuperId
+    {
+        /// How it ended.
+        how: SuperEnd,
+    }
+    optional {}
+}
+
+/// Where a super is and what is being done with it (ST-3).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Whereabouts {
+    /// In the store, dry or of unknown state.
+    #[default]
+    InStore,
+    /// In the store, still sticky.
+    StoredWet,
+    /// Stacked in a yard.
+    InYard,
+    /// On a hive.
+    OnHive,
+    /// Taken off, still in the yard.
+    Pulled,
+    /// On the truck.
+    OnTruck,
+    /// In the honey house, waiting.
+    InHouse,
+    /// In the honey house, air going through it.
+    Drying,
+    /// Uncapped into a run.
+    Extracted,
+    /// No longer a super.
+    Ended,
+}
+
+impl Whereabouts {
+    /// The state in one word, as sent.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::InStore => "in_store",
+            Self::StoredWet => "stored_wet",
+            Self::InYard => "in_yard",
+            Self::OnHive => "on_hive",
+            Self::Pulled => "pulled",
+            Self::OnTruck => "on_truck",
+            Self::InHouse => "in_house",
+            Self::Drying => "drying",
+            Self::Extracted => "extracted",
+            Self::Ended => "ended",
+        }
+    }
+}
+
+/// One stand of a super on a hive.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Stand {
+    /// The entry that put it there.
+    pub entry_id: EntryId,
+    /// The hive that is believed.
+    pub hive_id: HiveId,
+    /// The other hives it may have been (CF-7); nothing if there is no doubt.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub or_hive_ids: Vec<HiveId>,
+    /// Since when.
+    pub from: DateTime<Utc>,
+    /// The day on the wall.
+    pub from_day: NaiveDate,
+    /// Until when.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<DateTime<Utc>>,
+    /// The day on the wall on which it left.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until_day: Option<NaiveDate>,
+    /// Nobody wrote it; it follows from a later step (ST-5).
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub assumed: bool,
+}
+
+impl Stand {
+    /// Every hive it may have been, the believed one first.
+    pub fn candidates(&self) -> impl Iterator<Item = HiveId> {
+        std::iter::once(self.hive_id).chain(self.or_hive_ids.iter().copied())
+    }
+}
+
+/// How a super was taken off.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Pulling {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// The hive somebody named.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hive_id: Option<HiveId>,
+    /// How full it was, in quarters.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fullness_quarters: Option<Quarters>,
+    /// Full frames.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub full_frames: Option<FrameCount>,
+    /// Sealed comb, per cent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub capped_percent: Option<Percent>,
+    /// Whether brood was seen; absent means nobody looked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub brood_seen: Option<bool>,
+}
+
+/// One weighing.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Weighing {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// What the scale showed.
+    pub gross_g: Grams,
+    /// The scale.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scale_id: Option<ScaleId>,
+}
+
+/// One filling of a super: from the hive to the extractor.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(default)]
+pub struct Filling {
+    /// Where it stood, in order.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stands: Vec<Stand>,
+    /// It went on sticky: what was in it before is in this filling too (AL-6).
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub on_wet: bool,
+    /// How it was taken off.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pulled: Option<Pulling>,
+    /// When it came into the house.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub received_at: Option<DateTime<Utc>>,
+    /// Its full weight: the later weighing (CF-10).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub full: Option<Weighing>,
+    /// Readings since it was last put on, dried or returned (MO-10).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<Reading>,
+    /// When the air was turned on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drying_since: Option<DateTime<Utc>>,
+    /// When the air was turned off.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub dried_at: Option<DateTime<Utc>>,
+    /// The deciding water before drying, if it was not weighed again afterwards.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub before_drying_hundredths: Option<Moisture>,
+    /// The run it was uncapped into.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub run_id: Option<RunId>,
+    /// Other runs it is said to have gone into.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub or_run_ids: Vec<RunId>,
+    /// When it was uncapped.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub uncapped_at: Option<DateTime<Utc>>,
+    /// Its weight after spinning.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub wet: Option<Weighing>,
+    /// Frames kept out of the extractor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub frames_set_aside: Option<FrameCount>,
+}
+
+impl Filling {
+    /// What is known of its water.
+    #[must_use]
+    pub fn water(&self) -> Water {
+        deciding_unchecked(&self.readings)
+    }
+
+    /// The hive it stands or last stood on.
+    #[must_use]
+    pub fn last_stand(&self) -> Option<&Stand> {
+        self.stands.last()
+    }
+}
+
+state! {
+    /// A box for surplus honey.
+    Super {
+        /// The number painted on it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        number: Option<Name>,
+        /// Earlier numbers.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        former_numbers: Vec<Name>,
+        /// Its height.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        class: Option<BoxClass>,
+        /// Frames in it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        frames: Option<FrameCount>,
+        /// What it weighs dry.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        tare_g: Option<Grams>,
+        /// Where it is.
+        whereabouts: Whereabouts,
+        /// The yard it is stacked in.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        yard_id: Option<YardId>,
+        /// What is in it, or being gathered into it.
+        #[serde(skip_serializing_if = "is_empty")]
+        filling: Filling,
+        /// What was in it before, each extracted.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        extracted: Vec<Filling>,
+    }
+}
+
+fn is_empty(filling: &Filling) -> bool {
+    *filling == Filling::default()
+}
+
+/// Within this long, the same telling twice is one happening with two witnesses (CF-2).
+pub const SAME_HAPPENING: TimeDelta = TimeDelta::hours(12);
+
+impl Super {
+    /// The hive it stands on, if it stands on one.
+    #[must_use]
+    pub fn on_hive(&self) -> Option<HiveId> {
+        match self.whereabouts {
+            Whereabouts::OnHive => self.filling.last_stand().map(|stand| stand.hive_id),
+            _ => None,
+        }
+    }
+
+    /// Every filling, the past ones first.
+    pub fn fillings(&self) -> impl Iterator<Item = &Filling> {
+        self.extracted.iter().chain(std::iter::once(&self.filling))
+    }
+
+    /// The filling that went into a run.
+    #[must_use]
+    pub fn filling_of(&self, run: RunId) -> Option<&Filling> {
+        self.fillings().find(|filling| filling.run_id == Some(run))
+    }
+
+    /// How full a filling was, in quarters of a frame, without the frames kept out (method C).
+    #[must_use]
+    pub fn frame_equivalents_quarters(&self, filling: &Filling) -> Option<u32> {
+        let pulled = filling.pulled.as_ref()?;
+        let aside = filling.frames_set_aside.map_or(0, FrameCount::get);
+        let quarters = match (pulled.full_frames, pulled.fullness_quarters) {
+            (Some(full), _) => (full.get() - aside).max(0) * 4,
+            (None, Some(quarters)) => (self.frames?.get() - aside).max(0) * quarters.get(),
+            (None, None) => return None,
+        };
+        u32::try_from(quarters).ok()
+    }
+}

@@ -1,0 +1,34 @@
+//! The rules of honey from yard to jar. Pure: told the time, given the ids, doing no input or output.
+//!
+//! One file a thing of the trade, each with its entries, its fold and its decisions. The marks in brackets
+//! (AL-3, MO-6, ...) name the rule of the trade that a piece of code is the one home of.
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
+pub mod allocation;
+pub mod balance;
+pub mod batch;
+pub mod blend;
+pub mod colony;
+pub mod common;
+pub mod delivery;
+pub mod entry;
+pub mod extraction;
+pub mod fill;
+pub mod fold;
+pub mod hive;
+pub mod honey_super;
+pub mod ids;
+pub mod limits;
+pub mod lot;
+pub mod lot_code;
+pub mod meter;
+pub mod moisture;
+pub mod net_content;
+pub mod science;
+pub mod settings;
+pub mod state;
+pub mod subject;
+pub mod text;
+pub mod units;
+pub mod warm_room;
+pub mod yard;

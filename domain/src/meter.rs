@@ -1,0 +1,223 @@
+//! Refractometers and scales: what they are, and when they were last found right.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::common::state;
+use crate::entry::{Entry, entry};
+use crate::fold::{Aggregate, Memo, Told};
+use crate::ids::{EntryId, MeterId, ScaleId};
+use crate::subject::SubjectKind;
+use crate::text::Name;
+use crate::units::Grams;
+use crate::yard::{rename, retell};
+
+entry! {
+    /// A refractometer came into use.
+    MeterRegistered = "meter_registered" v 1 touches(meter_id)
+    {
+        /// The meter.
+        meter_id: MeterId,
+        /// What stands on it.
+        name: Name,
+        /// Whether it corrects for the temperature of the honey by itself (MO-6).
+        compensated: bool,
+    }
+    optional {}
+}
+
+entry! {
+    /// Words about a meter changed.
+    MeterDescribed = "meter_described" v 1 touches(meter_id) wish DescribeMeter for meter_id: MeterId
+    {}
+    optional {
+        /// What stands on it.
+        name: Name,
+        /// Whether it corrects for the temperature of the honey by itself.
+        compensated: bool,
+    }
+}
+
+entry! {
+    /// A meter was held against a liquid of known value (MO-8).
+    MeterChecked = "meter_checked" v 1 touches(meter_id) wish CheckMeter for meter_id: MeterId
+    {
+        /// Whether it may be trusted.
+        passed: bool,
+    }
+    optional {
+        /// What it showed too much, hundredths of a point of water; negative if too little.
+        offset_hundredths: i16,
+    }
+}
+
+entry! {
+    /// A scale came into use.
+    ScaleRegistered = "scale_registered" v 1 touches(scale_id)
+    {
+        /// The scale.
+        scale_id: ScaleId,
+        /// What stands on it.
+        name: Name,
+    }
+    optional {
+        /// Its step.
+        step_g: Grams,
+    }
+}
+
+entry! {
+    /// Words about a scale changed.
+    ScaleDescribed = "scale_described" v 1 touches(scale_id) wish DescribeScale for scale_id: ScaleId
+    {}
+    optional {
+        /// What stands on it.
+        name: Name,
+        /// Its step.
+        step_g: Grams,
+    }
+}
+
+entry! {
+    /// A scale was held against a known weight.
+    ScaleChecked = "scale_checked" v 1 touches(scale_id) wish CheckScale for scale_id: ScaleId
+    {
+        /// Whether it may be trusted.
+        passed: bool,
+    }
+    optional {}
+}
+
+/// One check of a meter or scale.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Check {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Whether it was found right.
+    pub passed: bool,
+    /// What it showed too much, hundredths of a point of water.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub offset_hundredths: Option<i16>,
+}
+
+state! {
+    /// A refractometer.
+    Meter {
+        /// What stands on it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        name: Option<Name>,
+        /// Earlier names.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        former_names: Vec<Name>,
+        /// Whether it corrects for temperature by itself.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        compensated: Option<bool>,
+        /// Its checks, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        checks: Vec<Check>,
+    }
+}
+
+state! {
+    /// A weighing scale.
+    Scale {
+        /// What stands on it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        name: Option<Name>,
+        /// Earlier names.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        former_names: Vec<Name>,
+        /// Its step.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        step_g: Option<Grams>,
+        /// Its checks, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        checks: Vec<Check>,
+    }
+}
+
+impl Meter {
+    /// Whether a reading taken then counts: a failed check spoils all readings since the last good one (MO-8), and
+    /// those after it until the meter is found right again.
+    #[must_use]
+    pub fn failed_at(&self, at: DateTime<Utc>) -> bool {
+        let before = self.checks.iter().rev().find(|check| check.at <= at);
+        let after = self.checks.iter().find(|check| check.at > at);
+        before.is_some_and(|check| !check.passed) || after.is_some_and(|check| !check.passed)
+    }
+}
+
+impl Aggregate for Meter {
+    const KIND: SubjectKind = SubjectKind::Meter;
+
+    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+        match told.entry {
+            Entry::MeterRegistered(meter) => {
+                rename(&mut self.name, &mut self.former_names, Some(&meter.name));
+                self.compensated = Some(meter.compensated);
+            }
+            Entry::MeterDescribed(meter) => {
+                rename(&mut self.name, &mut self.former_names, meter.name.as_ref());
+                retell(&mut self.compensated, meter.compensated.as_ref());
+            }
+            Entry::MeterChecked(check) => self.checks.push(Check {
+                entry_id: told.id(),
+                at: told.at(),
+                passed: check.passed,
+                offset_hundredths: check.offset_hundredths,
+            }),
+            _ => {}
+        }
+    }
+
+    fn label(&self) -> Option<String> {
+        self.name.as_ref().map(ToString::to_string)
+    }
+
+    fn status(&self) -> &'static str {
+        last_found(&self.checks)
+    }
+}
+
+impl Aggregate for Scale {
+    const KIND: SubjectKind = SubjectKind::Scale;
+
+    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+        match told.entry {
+            Entry::ScaleRegistered(scale) => {
+                rename(&mut self.name, &mut self.former_names, Some(&scale.name));
+                retell(&mut self.step_g, scale.step_g.as_ref());
+            }
+            Entry::ScaleDescribed(scale) => {
+                rename(&mut self.name, &mut self.former_names, scale.name.as_ref());
+                retell(&mut self.step_g, scale.step_g.as_ref());
+            }
+            Entry::ScaleChecked(check) => self.checks.push(Check {
+                entry_id: told.id(),
+                at: told.at(),
+                passed: check.passed,
+                offset_hundredths: None,
+            }),
+            _ => {}
+        }
+    }
+
+    fn label(&self) -> Option<String> {
+        self.name.as_ref().map(ToString::to_string)
+    }
+
+    fn status(&self) -> &'static str {
+        last_found(&self.checks)
+    }
+}
+
+fn last_found(checks: &[Check]) -> &'static str {
+    match checks.last() {
+        None => "never_checked",
+        Some(check) if check.passed => "found_right",
+        Some(_) => "found_wrong",
+    }
+}

@@ -1,0 +1,7 @@
+//! What physics knows about honey, as formulas with their sources.
+//!
+//! This is the only room of the trade where fractions are reckoned with. Whole numbers come in, whole numbers go
+//! out, and in between nothing is rounded. Logarithms and powers come from `libm`, so that the service and the
+//! phone agree to the last bit. Which value decides about a lot is not here but beside the lot.
+
+pub mod moisture;
