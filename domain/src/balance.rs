@@ -27,7 +27,7 @@ pub struct RunWeights {
 }
 
 /// Where the honey of a run went.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct RunBalance {
     /// Honey taken from the supers, wax and all, grams.
     pub net_g: i64,

@@ -90,13 +90,6 @@ impl Memo {
         self.marks.get(&earlier).is_some_and(|mark| told.recorded.mark().concurrent_with(mark))
     }
 
-    /// Whether the maker of a remembered entry knew of another remembered one.
-    pub(crate) fn knew(&self, maker: EntryId, of: EntryId) -> bool {
-        match (self.marks.get(&maker), self.marks.get(&of)) {
-            (Some(maker), Some(of)) => maker.knew_of(of),
-            _ => true,
-        }
-    }
 
     pub(crate) fn keep_lift(&mut self, hold: EntryId, lifted: Lifted) {
         self.lifts.entry(hold).or_insert(lifted);

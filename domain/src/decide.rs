@@ -1,0 +1,161 @@
+//! Before something is done: what speaks against it. The office is refused what contradicts the book; in a yard the
+//! same things are warnings that the entry carries, for the field is right more often than the book (CF-18).
+//!
+//! One rule a function, all pure. What happened without asking is never refused; the fold flags it.
+
+use chrono::{DateTime, Utc};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::entry::Entry;
+use crate::house::House;
+use crate::subject::Subject;
+
+mod honey;
+pub use honey::water_of;
+mod jars;
+mod supers;
+pub(crate) use supers::percent;
+
+/// Something that looks wrong but may be right: said once, and kept with the entry.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct Warning {
+    /// Its slug.
+    pub code: &'static str,
+    /// What, with the figures.
+    pub detail: String,
+    /// The rule of the trade behind it.
+    pub rule: &'static str,
+}
+
+/// Why something must not be done.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{detail}")]
+pub struct Refused {
+    /// Its slug.
+    pub code: &'static str,
+    /// What speaks against it, with the figures and what to do.
+    pub detail: String,
+    /// The rule of the trade behind it.
+    pub rule: &'static str,
+}
+
+/// What an answer needs at hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Needs {
+    /// The things the entry touches, and the settings.
+    Touched,
+    /// Everything of the operation: holds follow the honey from wherever they were set.
+    WholeHouse,
+}
+
+/// What has to be at hand to decide on an entry.
+#[must_use]
+pub const fn needs(entry: &Entry) -> Needs {
+    match entry {
+        Entry::LotReleased(_)
+        | Entry::Bottled(_)
+        | Entry::Labelled(_)
+        | Entry::Delivered(_)
+        | Entry::HoneyDrawn(_)
+        | Entry::Blended(_)
+        | Entry::SuperPlaced(_)
+        | Entry::SuperMoved(_)
+        | Entry::SuperPulled(_)
+        | Entry::SuperUncapped(_)
+        | Entry::Returned(_)
+        | Entry::ContainerFilled(_) => Needs::WholeHouse,
+        _ => Needs::Touched,
+    }
+}
+
+/// What a decision is made from.
+pub(crate) struct Case<'a> {
+    pub(crate) house: &'a House,
+    pub(crate) now: DateTime<Utc>,
+    pub(crate) warnings: Vec<Warning>,
+}
+
+impl Case<'_> {
+    pub(crate) fn warn(&mut self, code: &'static str, rule: &'static str, detail: String) {
+        self.warnings.push(Warning { code, detail, rule });
+    }
+
+    pub(crate) fn label(&self, subject: impl Into<Subject>) -> String {
+        self.house.label(subject.into())
+    }
+
+    /// Refuses to work with something nobody registered.
+    pub(crate) fn known(&self, subject: impl Into<Subject>) -> Result<(), Refused> {
+        let subject = subject.into();
+        if self.house.get(subject).is_some() {
+            return Ok(());
+        }
+        Err(refused("not_registered", "ST-11", format!("there is no {subject}; register it first")))
+    }
+
+    fn new(&self, subject: impl Into<Subject>) -> Result<(), Refused> {
+        let subject = subject.into();
+        match self.house.get(subject) {
+            Some(state) if state.label().is_some() => {
+                let detail = format!("{} {} is registered already", subject.kind.name(), self.house.label(subject));
+                Err(refused("already_registered", "ID-2", detail))
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+pub(crate) fn refused(code: &'static str, rule: &'static str, detail: String) -> Refused {
+    Refused { code, detail, rule }
+}
+
+/// Kilograms with one decimal, as people say them.
+pub(crate) fn kg(grams: i64) -> String {
+    let tenths = (grams.abs() + 50) / 100;
+    format!("{}{}.{} kg", if grams < 0 && tenths > 0 { "-" } else { "" }, tenths / 10, tenths % 10)
+}
+
+/// Decides whether something may be done, from what is at hand.
+///
+/// # Errors
+/// [`Refused`] when it contradicts what is written, or must not be done.
+pub fn decide(entry: &Entry, house: &House, now: DateTime<Utc>) -> Result<Vec<Warning>, Refused> {
+    let mut case = Case { house, now, warnings: Vec::new() };
+    match entry {
+        Entry::YardRegistered(new) => case.new(new.yard_id)?,
+        Entry::HiveRegistered(new) => case.new(new.hive_id)?,
+        Entry::SuperRegistered(new) => case.new(new.super_id)?,
+        Entry::MeterRegistered(new) => case.new(new.meter_id)?,
+        Entry::ScaleRegistered(new) => case.new(new.scale_id)?,
+        Entry::RoomRegistered(new) => case.new(new.room_id)?,
+        Entry::ContainerRegistered(new) => case.new(new.container_id)?,
+        Entry::CustomerRegistered(new) => case.new(new.customer_id)?,
+        Entry::ColonyEnded(end) => supers::end_colony(&case, end)?,
+        Entry::SuperPlaced(placed) => supers::place(&mut case, placed)?,
+        Entry::SuperMoved(moved) => supers::shift(&mut case, moved)?,
+        Entry::SuperPulled(pulled) => supers::pull(&mut case, pulled)?,
+        Entry::SuperReceived(received) => supers::receive(&mut case, received)?,
+        Entry::SuperWeighed(weighed) => supers::weigh(&mut case, weighed.super_id, weighed.gross_g)?,
+        Entry::SuperUncapped(uncapped) => supers::uncap(&mut case, uncapped)?,
+        Entry::WetWeighed(weighed) => supers::weigh_wet(&case, weighed)?,
+        Entry::RunDrained(drained) => honey::drain(&case, drained)?,
+        Entry::MoistureRead(read) => honey::read(&mut case, read)?,
+        Entry::ContainerFilled(filled) => honey::fill(&mut case, filled)?,
+        Entry::FillSettled(settled) => honey::settle(&case, settled)?,
+        Entry::HoneyDrawn(drawn) => honey::draw(&mut case, drawn)?,
+        Entry::Blended(blended) => honey::blend(&mut case, blended)?,
+        Entry::LotReleased(released) => honey::release(&mut case, released)?,
+        Entry::LotSampled(sample) => honey::within_lot(&case, sample.lot_id, sample.weight_g.get())?,
+        Entry::HoneyWasted(wasted) => honey::within_lot(&case, wasted.lot_id, wasted.weight_g.get())?,
+        Entry::Bottled(bottled) => jars::bottle(&mut case, bottled)?,
+        Entry::WeightsChecked(checked) => jars::check_weights(&mut case, checked)?,
+        Entry::Labelled(labelled) => jars::label(&mut case, labelled)?,
+        Entry::JarsTakenOut(out) => jars::in_stock(&case, out.batch_id, out.jars.get())?,
+        Entry::Delivered(delivered) => jars::deliver(&mut case, delivered)?,
+        Entry::Returned(returned) => jars::take_back(&case, returned)?,
+        Entry::HoldLifted(lifted) => honey::lift(&case, lifted)?,
+        _ => {}
+    }
+    Ok(case.warnings)
+}

@@ -1,0 +1,180 @@
+//! Decisions about jars: filling, weighing, labelling, delivering, taking back.
+
+use crate::batch::{Bottled, Labelled, WeightsChecked};
+use crate::common::FlagCode;
+use crate::decide::honey::fit_for_use;
+use crate::decide::{Case, Refused, kg, refused};
+use crate::delivery::{Delivered, Goods, Returned};
+use crate::fill::SCALE_DIFFERENCE_G;
+use crate::ids::BatchId;
+use crate::net_content::{ContentFailure, ContentRule, judge};
+use crate::limits::Profile;
+use crate::subject::Subject;
+use crate::trace::holds_on;
+use crate::units::Count;
+
+pub(super) fn bottle(case: &mut Case<'_>, bottled: &Bottled) -> Result<(), Refused> {
+    let lot = fit_for_use(case, bottled.lot_id)?;
+    let code = case.label(bottled.lot_id);
+    if lot.released().is_none() {
+        let detail = format!("lot {code} is not released; a named person has to release it first");
+        return Err(refused("not_released", "ST-8", detail));
+    }
+    if lot.flags.iter().any(|flag| flag.code == FlagCode::Overdrawn) {
+        let detail = format!("more was taken from lot {code} than it held; count it and settle that first");
+        return Err(refused("overdrawn", "CF-9", detail));
+    }
+    if bottled.used_g() > lot.content_g + SCALE_DIFFERENCE_G {
+        let detail = format!("{} cannot be filled from lot {code}: it holds {}", kg(bottled.used_g()), kg(lot.content_g));
+        return Err(refused("more_than_it_holds", "CF-9", detail));
+    }
+    if bottled.jars_good.get() == 0 || bottled.nominal_g.get() == 0 {
+        return Err(refused("no_jars", "ID-7", "a batch has at least one jar with something in it".to_owned()));
+    }
+    let other = case.house.batches().find(|(id, state)| *id != bottled.batch_id && state.code == Some(bottled.code));
+    if other.is_some() {
+        let detail = format!("code {} is on other jars and is never used again", bottled.code);
+        return Err(refused("code_taken", "LO-2", detail));
+    }
+    if case.house.batch(bottled.batch_id).is_some_and(|batch| batch.filled_at.is_some()) {
+        let detail = "this batch is filled; another filling is another batch".to_owned();
+        return Err(refused("already_registered", "ID-7", detail));
+    }
+    let declared = bottled.jars_good.get() * bottled.nominal_g.get();
+    if let Some(used) = bottled.used_g
+        && (used.get() - declared).abs() * 50 > declared
+    {
+        let detail = format!("{} used for {} declared: more than 2 % apart", kg(used.get()), kg(declared));
+        case.warn("used_differs", "IN", detail);
+    }
+    if bottled.jars_broken.is_some_and(|broken| broken.get() > 0) {
+        let detail = "broken glass: hold the batch, throw the neighbours away, write the cleaning".to_owned();
+        case.warn("glass", "NC-4", detail);
+    }
+    Ok(())
+}
+
+pub(super) fn check_weights(case: &mut Case<'_>, checked: &WeightsChecked) -> Result<(), Refused> {
+    case.known(checked.batch_id)?;
+    if checked.net_tenths_g.iter().any(|weight| *weight <= 0) {
+        return Err(refused("impossible_weight", "NC-3", "a full jar weighs more than nothing".to_owned()));
+    }
+    let Some(nominal) = case.house.batch(checked.batch_id).and_then(|batch| batch.nominal_g) else { return Ok(()) };
+    let rule = match case.house.settings().profile() {
+        Profile::UkEngland => ContentRule::AverageUk,
+        Profile::Eu => ContentRule::AverageEu,
+        Profile::Canada | Profile::Usa => ContentRule::Minimum,
+    };
+    let Ok(verdict) = judge(nominal, &checked.net_tenths_g, rule) else { return Ok(()) };
+    for failure in &verdict.failures {
+        let detail = match failure {
+            ContentFailure::PackBelowT2 => "a jar is short by more than twice the tolerable error: take it out",
+            ContentFailure::TooManyBelowT1 => "too many jars are short: weigh more of them",
+            ContentFailure::MeanBelowNominal => "the jars hold less than declared on average: top them up",
+            ContentFailure::PackBelowNominal => "a jar holds less than declared: top it up",
+        };
+        case.warn("net_content", "NC-1", detail.to_owned());
+    }
+    Ok(())
+}
+
+fn not_held(case: &Case<'_>, subject: Subject) -> Result<(), Refused> {
+    match holds_on(case.house, subject).first() {
+        None => Ok(()),
+        Some(held) => {
+            let detail = format!(
+                "{} is on hold: {} {} since {}",
+                case.label(subject),
+                held.on.kind.name(),
+                held.label,
+                held.since.date_naive()
+            );
+            Err(refused("on_hold", "LB-3", detail))
+        }
+    }
+}
+
+pub(super) fn label(case: &mut Case<'_>, labelled: &Labelled) -> Result<(), Refused> {
+    case.known(labelled.batch_id)?;
+    not_held(case, labelled.batch_id.into())?;
+    let spoilt = labelled.spoilt.map_or(0, Count::get);
+    if labelled.used.get() + spoilt > labelled.printed.get() {
+        let detail = format!("{} used and {spoilt} spoilt are more than {} printed", labelled.used.get(), labelled.printed.get());
+        return Err(refused("more_labels_than_printed", "MB-6", detail));
+    }
+    if labelled.used.get() + spoilt != labelled.printed.get() {
+        case.warn("labels_left", "MB-6", "labels are left over: destroy them or write where they are".to_owned());
+    }
+    Ok(())
+}
+
+pub(super) fn in_stock(case: &Case<'_>, id: BatchId, jars: i64) -> Result<(), Refused> {
+    case.known(id)?;
+    let stock = case.house.batch(id).map_or(0, |batch| batch.jars_in_stock);
+    if jars > stock {
+        let detail = format!("{jars} jars cannot leave batch {}: {stock} are in stock", case.label(id));
+        return Err(refused("more_than_in_stock", "ST-11", detail));
+    }
+    Ok(())
+}
+
+pub(super) fn deliver(case: &mut Case<'_>, delivered: &Delivered) -> Result<(), Refused> {
+    if delivered.lines.is_empty() {
+        return Err(refused("no_lines", "ST-10", "a delivery names what went".to_owned()));
+    }
+    if case.house.get(delivered.delivery_id.into()).is_some() {
+        return Err(refused("already_registered", "ST-10", "this delivery is written already".to_owned()));
+    }
+    if let Some(customer) = delivered.customer_id {
+        case.known(customer)?;
+    }
+    for line in &delivered.lines {
+        match line.goods {
+            Goods::Jars { batch_id, .. } => {
+                in_stock(case, batch_id, delivered.jars(batch_id))?;
+                not_held(case, batch_id.into())?;
+                warn_of_older(case, batch_id);
+            }
+            Goods::Bulk { fill_id, .. } => {
+                case.known(fill_id)?;
+                not_held(case, fill_id.into())?;
+                let content = case.house.fill(fill_id).map_or(0, |fill| fill.content_g);
+                if delivered.bulk_g(fill_id) > content + SCALE_DIFFERENCE_G {
+                    let detail = format!("{} holds {}", case.label(fill_id), kg(content));
+                    return Err(refused("more_than_it_holds", "CF-9", detail));
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+/// First in, first out by filling within one size (FI-1).
+fn warn_of_older(case: &mut Case<'_>, id: BatchId) {
+    let Some(batch) = case.house.batch(id) else { return };
+    let older = case.house.batches().find(|(_, other)| {
+        other.nominal_g == batch.nominal_g
+            && other.product == batch.product
+            && other.jars_in_stock > 0
+            && other.filled_at < batch.filled_at
+    });
+    if let Some((older, _)) = older {
+        let detail = format!("batch {} is older and still in stock", case.label(older));
+        case.warn("older_in_stock", "FI-1", detail);
+    }
+}
+
+pub(super) fn take_back(case: &Case<'_>, returned: &Returned) -> Result<(), Refused> {
+    case.known(returned.delivery_id)?;
+    let Some(batch) = case.house.batch(returned.batch_id) else {
+        return case.known(returned.batch_id);
+    };
+    let of_this = |moved: &&crate::batch::JarsMoved| moved.delivery_id == returned.delivery_id;
+    let sent: i64 = batch.delivered.iter().filter(of_this).map(|moved| moved.jars).sum();
+    let back: i64 = batch.returned.iter().filter(of_this).map(|moved| moved.jars).sum();
+    if returned.jars.get() > sent - back {
+        let detail = format!("{} jars cannot come back: {} went out on this delivery", returned.jars.get(), sent - back);
+        return Err(refused("more_than_delivered", "ST-10", detail));
+    }
+    Ok(())
+}

@@ -1,0 +1,162 @@
+//! What waits in the house and what to do with it next, each with the rule that says so.
+
+use chrono::{DateTime, TimeDelta, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::decide::{kg, percent, water_of};
+use crate::honey_super::{Super, Whereabouts};
+use crate::house::House;
+use crate::limits::{BULK_RE_MEASURE_DAYS, RE_MEASURE_DAYS, release_limit};
+use crate::moisture::{Water, deciding};
+use crate::subject::Subject;
+use crate::trace::holds_on;
+
+/// What to do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Act {
+    /// Leave it and ask the person who may end the hold.
+    Hold,
+    /// Measure it for the first time.
+    Measure,
+    /// Measure it again.
+    ReMeasure,
+    /// Take water out of it.
+    Dry,
+    /// Uncap and spin it.
+    Extract,
+    /// Let it settle and skim it.
+    Settle,
+    /// Draw or blend it into a lot.
+    Draw,
+    /// Release it.
+    Release,
+    /// Fill jars from it.
+    Bottle,
+}
+
+/// One thing that waits.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Task {
+    /// What waits.
+    #[serde(flatten)]
+    pub subject: Subject,
+    /// What people call it.
+    pub label: String,
+    /// What to do.
+    pub act: Act,
+    /// Why, with the figures.
+    pub why: String,
+    /// The rule of the trade that says so.
+    pub rule: String,
+    /// Since when it waits.
+    pub since: Option<DateTime<Utc>>,
+    /// It has waited too long already.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub late: bool,
+}
+
+/// Everything that waits, the late first, then the oldest.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Next {
+    /// The tasks.
+    pub tasks: Vec<Task>,
+}
+
+/// Supers wait in warmth no longer than this (FI-2).
+const SUPERS_WAIT: TimeDelta = TimeDelta::days(3);
+
+/// Says what to do next with everything in the house.
+#[must_use]
+pub fn next(house: &House, now: DateTime<Utc>) -> Next {
+    let supers = house
+        .supers()
+        .filter(|(_, state)| matches!(state.whereabouts, Whereabouts::InHouse | Whereabouts::Drying))
+        .map(|(id, state)| of_super(house, id.into(), state, now));
+    let fills = house
+        .fills()
+        .filter(|(_, fill)| fill.filled_at.is_some() && fill.content_g > 0)
+        .map(|(id, _)| of_fill(house, id.into(), now));
+    let lots = house
+        .lots()
+        .filter(|(_, lot)| lot.made_at.is_some() && lot.content_g > 0)
+        .map(|(id, _)| of_lot(house, id.into(), now));
+    let mut tasks: Vec<Task> = supers.chain(fills.flatten()).chain(lots.flatten()).collect();
+    tasks.sort_by(|a, b| (!a.late, a.since, &a.label, a.subject).cmp(&(!b.late, b.since, &b.label, b.subject)));
+    Next { tasks }
+}
+
+fn task(house: &House, subject: Subject, since: Option<DateTime<Utc>>, (act, rule, why): (Act, &str, String)) -> Task {
+    Task { subject, label: house.label(subject), act, why, rule: rule.to_owned(), since, late: false }
+}
+
+fn held(house: &House, subject: Subject) -> Option<(Act, &'static str, String)> {
+    let held = holds_on(house, subject).into_iter().next()?;
+    let why = format!("on hold: {} {} since {}", held.on.kind.name(), held.label, held.since.date_naive());
+    Some((Act::Hold, "CF-17", why))
+}
+
+fn of_super(house: &House, subject: Subject, state: &Super, now: DateTime<Utc>) -> Task {
+    let filling = &state.filling;
+    let limit = house.settings().house_limit();
+    let what = held(house, subject).unwrap_or_else(|| match deciding(&filling.readings, |id| house.meter(id)) {
+        _ if state.whereabouts == Whereabouts::Drying => {
+            let since = filling.drying_since.map(|since| (now - since).num_hours()).unwrap_or_default();
+            (Act::ReMeasure, "DR-2", format!("drying for {since} h: stop the air, measure again"))
+        }
+        Water::OffScaleWet { .. } => (Act::Dry, "MO-4", "wetter than the meter reaches".to_owned()),
+        Water::Measured { moisture_hundredths, .. } if moisture_hundredths > limit => {
+            let why = format!("{} is above the house limit {}", percent(moisture_hundredths), percent(limit));
+            (Act::Dry, "MO-2", why)
+        }
+        Water::Measured { moisture_hundredths, .. } => {
+            let why = format!("{} is within the house limit {}", percent(moisture_hundredths), percent(limit));
+            (Act::Extract, "MO-2", why)
+        }
+        _ if filling.dried_at.is_some() => (Act::ReMeasure, "MO-10", "dried and not measured since".to_owned()),
+        _ => (Act::Measure, "MO-9", "not measured: middle and outer frames; capped is no proof of dry".to_owned()),
+    });
+    let mut task = task(house, subject, filling.received_at, what);
+    task.late = filling.received_at.is_some_and(|since| now - since > SUPERS_WAIT);
+    if task.late {
+        task.why.push_str(&format!("; waiting over {} days (FI-2)", SUPERS_WAIT.num_days()));
+    }
+    task
+}
+
+fn of_fill(house: &House, subject: Subject, now: DateTime<Utc>) -> Option<Task> {
+    let fill = house.fill(subject.as_fill()?)?;
+    let water = water_of(house, subject);
+    let what = held(house, subject).unwrap_or_else(|| match water {
+        Water::Unmeasured => (Act::Measure, "MO-9", format!("{} in it, not measured", kg(fill.content_g))),
+        ref old if old.older_than(BULK_RE_MEASURE_DAYS.get(), now) => {
+            (Act::ReMeasure, "MO-11", format!("measured over {} days ago", BULK_RE_MEASURE_DAYS.get()))
+        }
+        _ if fill.settled_at.is_none() => (Act::Settle, "ST-7", "let wax and air rise, then skim".to_owned()),
+        _ => (Act::Draw, "ID-6", format!("{} settled and measured", kg(fill.content_g))),
+    });
+    Some(task(house, subject, fill.filled_at, what))
+}
+
+fn of_lot(house: &House, subject: Subject, now: DateTime<Utc>) -> Option<Task> {
+    let lot = house.lot(subject.as_lot()?)?;
+    let settings = house.settings();
+    let limit = release_limit(settings.profile(), lot.claim(), Some(settings.house_limit()));
+    let what = held(house, subject).unwrap_or_else(|| match deciding(&lot.readings, |id| house.meter(id)) {
+        Water::Unmeasured | Water::Forecast { .. } => {
+            (Act::Measure, "MO-10", "not measured since it was mixed; a forecast does not release it".to_owned())
+        }
+        Water::OffScaleWet { .. } => (Act::ReMeasure, "MO-4", "wetter than the meter reaches".to_owned()),
+        Water::Measured { moisture_hundredths, .. } if moisture_hundredths > limit => {
+            let why = format!("{} is above its limit {}: blend or dry it", percent(moisture_hundredths), percent(limit));
+            (Act::Hold, "MO-2", why)
+        }
+        ref old if old.older_than(RE_MEASURE_DAYS.get(), now) => {
+            (Act::ReMeasure, "MO-11", format!("measured over {} days ago", RE_MEASURE_DAYS.get()))
+        }
+        _ if lot.released().is_none() => (Act::Release, "ST-8", "measured and within its limit".to_owned()),
+        _ => (Act::Bottle, "ST-9", format!("released, {} left", kg(lot.content_g))),
+    });
+    Some(task(house, subject, lot.mixed_at, what))
+}

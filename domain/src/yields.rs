@@ -1,0 +1,338 @@
+//! What each yard and hive yielded in a season, with the letter that says how well it is known (AL, AN, WT-3).
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{Datelike, NaiveDate};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::allocation::{Allocation, BoxClass, Method, SuperWeights, allocate, split_by_days, total_letter};
+use crate::balance::{RunBalance, RunWeights, balance};
+use crate::blend::water_dried_off;
+use crate::extraction::Run;
+use crate::honey_super::{Filling, Stand, Super};
+use crate::house::House;
+use crate::ids::{HiveId, RunId, SuperId, YardId};
+use crate::units::Grams;
+
+/// One season, every figure with its denominator.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Season {
+    /// The year of the runs.
+    pub season: i32,
+    /// The yards, by name.
+    pub yards: Vec<YardYield>,
+    /// The hives, by yard and code.
+    pub hives: Vec<HiveYield>,
+    /// Honey of supers of which not even the yard is known (AL-5).
+    pub unassigned_g: i64,
+    /// Everything: yards and unassigned together.
+    pub total_g: i64,
+    /// The letter of the total.
+    pub method: Option<Method>,
+    /// The runs, in order.
+    pub runs: Vec<RunYield>,
+}
+
+/// What a yard yielded.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct YardYield {
+    /// The yard.
+    pub yard_id: YardId,
+    /// What people call it.
+    pub name: String,
+    /// Honey of all its supers.
+    pub yield_g: i64,
+    /// Of that, honey of which the hive is disputed.
+    pub unassigned_in_yard_g: i64,
+    /// How well it is known.
+    pub method: Option<Method>,
+    /// Colonies fit to produce on the start of flow (CSF); absent if nobody counted.
+    pub colonies_at_start_of_flow: Option<i64>,
+    /// Colonies from which honey was taken (PC): the fewest that can be.
+    pub producing_low: i64,
+    /// The most that can be, with every disputed hive.
+    pub producing_high: i64,
+    /// Y1: yield over CSF.
+    pub y1_g: Option<i64>,
+    /// Y2: yield over PC, with the most colonies.
+    pub y2_low_g: Option<i64>,
+    /// Y2 with the fewest colonies.
+    pub y2_high_g: Option<i64>,
+}
+
+/// What a hive yielded.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct HiveYield {
+    /// The hive.
+    pub hive_id: HiveId,
+    /// What is painted on it.
+    pub code: String,
+    /// Where the honey was gathered.
+    pub yard_id: Option<YardId>,
+    /// Honey that is surely its own.
+    pub yield_g: i64,
+    /// Honey that may be its own as well: that of supers of which it is one candidate.
+    pub disputed_g: i64,
+    /// How well it is known.
+    pub method: Option<Method>,
+}
+
+/// What a run gave and whether it adds up.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct RunYield {
+    /// The run.
+    pub run_id: RunId,
+    /// What people call it.
+    pub name: String,
+    /// Its day.
+    pub on: NaiveDate,
+    /// Supers in it.
+    pub supers: usize,
+    /// Bulk and recovered cappings honey (AL-1).
+    pub pot_g: i64,
+    /// The letter by which its pot was shared.
+    pub method: Method,
+    /// Its balance (MB-1); absent while a super is not weighed full and wet.
+    pub balance: Option<RunBalance>,
+}
+
+/// Where a share of honey belongs.
+#[derive(Clone, Debug)]
+struct Portion {
+    grams: i64,
+    /// The letter for the hive.
+    method: Method,
+    /// The letter for the yard: days on several hives of one yard do not make the yard's figure worse (AL-4).
+    yard_method: Method,
+    yard: Option<YardId>,
+    hive: Option<HiveId>,
+    candidates: Vec<HiveId>,
+}
+
+/// Works out a season from the states of everything.
+#[must_use]
+pub fn season(house: &House, year: i32) -> Season {
+    let mut portions = Vec::new();
+    let mut runs = Vec::new();
+    for (id, run) in house.runs() {
+        let Some(on) = run.on.filter(|on| on.year() == year) else { continue };
+        let allocation = allocation(house, id, run);
+        runs.push(RunYield {
+            run_id: id,
+            name: run.name.as_ref().map_or_else(|| id.to_string(), ToString::to_string),
+            on,
+            supers: run.supers.len(),
+            pot_g: allocation.pot_g.get(),
+            method: allocation.method,
+            balance: run_balance(house, id, run),
+        });
+        portions.extend(portions_of(house, id, &allocation, year));
+    }
+    runs.sort_by(|a, b| (a.on, &a.name).cmp(&(b.on, &b.name)));
+    let letters: Vec<(Method, i64)> = portions.iter().map(|portion| (portion.yard_method, portion.grams)).collect();
+    let unknown_yard = portions.iter().filter(|portion| portion.yard.is_none());
+    Season {
+        season: year,
+        unassigned_g: unknown_yard.map(|portion| portion.grams).sum(),
+        total_g: portions.iter().map(|portion| portion.grams).sum(),
+        method: total_letter(&letters),
+        yards: yards(house, &portions, year),
+        hives: hives(house, &portions),
+        runs,
+    }
+}
+
+/// Shares a run's pot over its supers (AL-1 to AL-3).
+#[must_use]
+pub fn allocation(house: &House, id: RunId, run: &Run) -> Allocation {
+    let weights: Vec<SuperWeights> =
+        run.supers.iter().map(|uncapped| weights(house.honey_super(uncapped.super_id), uncapped.super_id, id)).collect();
+    let pot = Grams::new(run.pot_g()).unwrap_or(Grams::MAX);
+    allocate(pot, &weights)
+}
+
+fn weights(state: Option<&Super>, super_id: SuperId, run: RunId) -> SuperWeights {
+    let filling = state.and_then(|state| state.filling_of(run));
+    SuperWeights {
+        super_id,
+        number: state.and_then(|state| state.number.as_ref()).map(ToString::to_string).unwrap_or_default(),
+        in_g: filling.and_then(|filling| filling.full.as_ref()).map(|weighing| weighing.gross_g),
+        wet_g: filling.and_then(|filling| filling.wet.as_ref()).map(|weighing| weighing.gross_g),
+        tare_g: state.and_then(|state| state.tare_g),
+        class: state.and_then(|state| state.class).unwrap_or(BoxClass::Medium),
+        frame_equivalents_quarters: state.zip(filling).and_then(|(state, filling)| state.frame_equivalents_quarters(filling)),
+    }
+}
+
+/// The balance of a run (MB-1); nothing while a super is not weighed full and wet, or no wax was weighed.
+#[must_use]
+pub fn run_balance(house: &House, id: RunId, run: &Run) -> Option<RunBalance> {
+    let mut sums = RunWeights {
+        bulk_g: run.bulk_g(),
+        cappings_honey_g: run.cappings_honey_g(),
+        wax_g: run.wax_g()?,
+        left_in_machine_g: run.drained.as_ref().and_then(|drained| drained.left_in_machine_g).map(Grams::get),
+        samples_g: run.samples_g,
+        ..RunWeights::default()
+    };
+    for uncapped in &run.supers {
+        let filling = house.honey_super(uncapped.super_id)?.filling_of(id)?;
+        let (full, wet) = (filling.full.as_ref()?.gross_g, filling.wet.as_ref()?.gross_g);
+        sums.in_g += full.get();
+        sums.wet_g += wet.get();
+        sums.water_dried_g += dried_off(filling, full.get() - wet.get());
+    }
+    balance(&sums).ok()
+}
+
+/// Water that drying took out of a super after it was weighed (DR-3).
+fn dried_off(filling: &Filling, net_g: i64) -> i64 {
+    let (Some(before), Some(after)) = (filling.before_drying_hundredths, filling.water().measured()) else { return 0 };
+    if filling.dried_at.is_none() {
+        return 0;
+    }
+    let net = Grams::new(net_g).unwrap_or(Grams::MIN);
+    water_dried_off(net, before, after).map_or(0, Grams::get)
+}
+
+fn portions_of(house: &House, run: RunId, allocation: &Allocation, year: i32) -> Vec<Portion> {
+    let mut portions = Vec::new();
+    for share in &allocation.shares {
+        let filling = house.honey_super(share.super_id).and_then(|state| state.filling_of(run));
+        let stands: &[Stand] = filling.map_or(&[], |filling| &filling.stands);
+        portions.extend(shared_out(house, share.share_g, stands, (allocation.method, year)));
+    }
+    portions
+}
+
+/// Gives a super's share to its hives: one takes all, several in turn by their days in the flow (AL-4, AL-7); a
+/// disputed hive leaves it with the yard, a disputed yard with nobody (AL-5).
+fn shared_out(house: &House, share: Grams, stands: &[Stand], (method, year): (Method, i32)) -> Vec<Portion> {
+    let nobody =
+        Portion { grams: share.get(), method, yard_method: method, yard: None, hive: None, candidates: Vec::new() };
+    let mut places: Vec<(Option<YardId>, Vec<HiveId>, u64, u64)> = Vec::new();
+    for stand in stands {
+        let hives: Vec<HiveId> = stand.candidates().collect();
+        let yards: BTreeSet<Option<YardId>> = hives
+            .iter()
+            .map(|hive| house.hive(*hive).and_then(|hive| hive.yard_at(stand.from)))
+            .collect();
+        let yard = if yards.len() == 1 { yards.into_iter().next().flatten() } else { None };
+        let (in_flow, all) = (days_in_flow(house, yard, stand, year), days(stand.from_day, stand.until_day));
+        match places.iter_mut().find(|place| (place.0, &place.1) == (yard, &hives)) {
+            Some(place) => {
+                place.2 += in_flow;
+                place.3 += all;
+            }
+            None => places.push((yard, hives, in_flow, all)),
+        }
+    }
+    if places.is_empty() {
+        return vec![nobody];
+    }
+    let flow: Vec<u64> = places.iter().map(|place| place.2).collect();
+    let all: Vec<u64> = places.iter().map(|place| place.3).collect();
+    let parts = split_by_days(share, if flow.iter().any(|days| *days > 0) { &flow } else { &all });
+    let letter = |one: bool| if one { method } else { method.max(Method::C) };
+    let letter_of_hive = letter(places.len() == 1);
+    let yard_method = letter(places.iter().all(|place| place.0 == places[0].0));
+    let portion = |((yard, hives, ..), grams): ((Option<YardId>, Vec<HiveId>, u64, u64), Grams)| {
+        let sure = (hives.len() == 1).then(|| hives.first().copied()).flatten();
+        Portion { grams: grams.get(), method: letter_of_hive, yard_method, yard, hive: sure, candidates: hives }
+    };
+    places.into_iter().zip(parts).map(portion).filter(|portion| portion.grams > 0 || share.get() == 0).collect()
+}
+
+/// Local calendar days: the day of placing counts, the day of leaving does not.
+fn days(from: NaiveDate, until: Option<NaiveDate>) -> u64 {
+    let days = until.map_or(0, |until| (until - from).num_days());
+    u64::try_from(days).unwrap_or(0)
+}
+
+fn days_in_flow(house: &House, yard: Option<YardId>, stand: &Stand, year: i32) -> u64 {
+    let flow = yard.and_then(|yard| house.yard(yard)).and_then(|yard| yard.flow_of(year));
+    let Some(flow) = flow else { return days(stand.from_day, stand.until_day) };
+    let from = stand.from_day.max(flow.from);
+    // Without an end set, the flow lasts until the yard's last pull, which no stand outlives.
+    let until = match (stand.until_day, flow.until.and_then(|last| last.succ_opt())) {
+        (Some(left), Some(end)) => Some(left.min(end)),
+        (left, end) => left.or(end),
+    };
+    days(from, until)
+}
+
+fn yards(house: &House, portions: &[Portion], year: i32) -> Vec<YardYield> {
+    let mut yards: BTreeMap<YardId, Vec<&Portion>> = house.yards().map(|(id, _)| (id, Vec::new())).collect();
+    for portion in portions {
+        if let Some(yard) = portion.yard {
+            yards.entry(yard).or_default().push(portion);
+        }
+    }
+    let mut rows: Vec<YardYield> = yards.into_iter().map(|(id, of)| yard_row(house, id, &of, year)).collect();
+    rows.sort_by(|a, b| (&a.name, a.yard_id).cmp(&(&b.name, b.yard_id)));
+    rows
+}
+
+fn yard_row(house: &House, yard_id: YardId, portions: &[&Portion], year: i32) -> YardYield {
+    let letters: Vec<(Method, i64)> = portions.iter().map(|portion| (portion.yard_method, portion.grams)).collect();
+    let yield_g: i64 = portions.iter().map(|portion| portion.grams).sum();
+    let giving = || portions.iter().filter(|portion| portion.grams > 0);
+    let sure: BTreeSet<HiveId> = giving().filter_map(|portion| portion.hive).collect();
+    let possible: BTreeSet<HiveId> = giving().flat_map(|portion| portion.candidates.iter().copied()).collect();
+    let disputed: Vec<&&Portion> = giving().filter(|portion| portion.hive.is_none()).collect();
+    // Of each disputed super at least one candidate gave honey; one that surely did may be that one.
+    let more = disputed.iter().any(|portion| portion.candidates.iter().all(|hive| !sure.contains(hive)));
+    let (low, high) = (signed(sure.len()) + i64::from(more), signed(possible.len()));
+    let csf = house.yard(yard_id).and_then(|yard| yard.fit_at_start_of_flow(year)).map(|count| count.fit.get());
+    YardYield {
+        yard_id,
+        name: house.label(yard_id.into()),
+        yield_g,
+        unassigned_in_yard_g: disputed.iter().map(|portion| portion.grams).sum(),
+        method: total_letter(&letters),
+        colonies_at_start_of_flow: csf,
+        producing_low: low,
+        producing_high: high,
+        y1_g: csf.and_then(|csf| over(yield_g, csf)),
+        y2_low_g: over(yield_g, high),
+        y2_high_g: over(yield_g, low),
+    }
+}
+
+fn hives(house: &House, portions: &[Portion]) -> Vec<HiveYield> {
+    let mut rows: BTreeMap<(HiveId, Option<YardId>), (i64, i64, Vec<(Method, i64)>)> = BTreeMap::new();
+    for portion in portions {
+        for hive in &portion.candidates {
+            let row = rows.entry((*hive, portion.yard)).or_default();
+            if portion.hive.is_some() {
+                row.0 += portion.grams;
+                row.2.push((portion.method, portion.grams));
+            } else {
+                row.1 += portion.grams;
+            }
+        }
+    }
+    let mut rows: Vec<HiveYield> = rows
+        .into_iter()
+        .map(|((hive_id, yard_id), (yield_g, disputed_g, letters))| HiveYield {
+            hive_id,
+            code: house.label(hive_id.into()),
+            yard_id,
+            yield_g,
+            disputed_g,
+            method: total_letter(&letters),
+        })
+        .collect();
+    rows.sort_by(|a, b| (&a.code, a.hive_id).cmp(&(&b.code, b.hive_id)));
+    rows
+}
+
+fn signed(count: usize) -> i64 {
+    i64::try_from(count).unwrap_or(i64::MAX)
+}
+
+/// Divides, rounding half up; nothing over nobody.
+fn over(grams: i64, colonies: i64) -> Option<i64> {
+    (colonies > 0).then(|| (2 * grams + colonies).div_euclid(2 * colonies))
+}
