@@ -18,19 +18,7 @@ const STEP_G: i64 = 100;
 pub const LIFT_CAUTION: Grams = Grams::constant(23_000);
 
 /// How a share of honey was found, best first (WT-3). The worse of two letters is their `max`.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    Deserialize,
-    utoipa::ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 pub enum Method {
     /// Weighed before uncapping and after spinning.
     A,
@@ -48,19 +36,7 @@ impl Method {
 }
 
 /// A box by its height.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    Deserialize,
-    utoipa::ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum BoxClass {
     /// As high as a brood box.
@@ -172,11 +148,7 @@ pub fn net(weights: &SuperWeights, method: Method) -> Option<i64> {
 /// The best letter that every super of a run reaches (AL-2); D when there is none.
 #[must_use]
 pub fn best_common_method(supers: &[SuperWeights]) -> Method {
-    let reached = |method: &Method| {
-        supers
-            .iter()
-            .all(|weights| weight(weights, *method).is_some())
-    };
+    let reached = |method: &Method| supers.iter().all(|weights| weight(weights, *method).is_some());
     Method::ALL
         .into_iter()
         .find(|method| !supers.is_empty() && reached(method))
@@ -201,14 +173,11 @@ pub fn allocate(pot: Grams, supers: &[SuperWeights]) -> Allocation {
     let steps = (pot.get() + STEP_G / 2) / STEP_G;
     let weights: Vec<u64> = weighed.iter().map(|(_, weight)| *weight).collect();
     let shares = largest_remainder(steps.unsigned_abs(), &weights);
-    let shares = weighed
-        .iter()
-        .zip(shares)
-        .map(|((weights, _), steps)| Share {
-            super_id: weights.super_id,
-            net_g: net(weights, method),
-            share_g: from_steps(steps),
-        });
+    let shares = weighed.iter().zip(shares).map(|((weights, _), steps)| Share {
+        super_id: weights.super_id,
+        net_g: net(weights, method),
+        share_g: from_steps(steps),
+    });
     Allocation {
         method,
         pot_g: from_steps(steps.unsigned_abs()),
@@ -223,10 +192,7 @@ pub fn allocate(pot: Grams, supers: &[SuperWeights]) -> Allocation {
 #[must_use]
 pub fn split_by_days(share: Grams, days: &[u64]) -> Vec<Grams> {
     let steps = (share.get() / STEP_G).unsigned_abs();
-    let mut parts: Vec<Grams> = largest_remainder(steps, days)
-        .into_iter()
-        .map(from_steps)
-        .collect();
+    let mut parts: Vec<Grams> = largest_remainder(steps, days).into_iter().map(from_steps).collect();
     if let Some(last) = parts.last_mut() {
         *last = Grams::new(last.get() + share.get() % STEP_G).unwrap_or(*last);
     }
@@ -257,8 +223,7 @@ pub fn largest_remainder(total_units: u64, weights: &[u64]) -> Vec<u64> {
 
     let given: u64 = parts.iter().sum();
     let mut by_remainder: Vec<usize> = (0..weights.len()).collect();
-    by_remainder
-        .sort_by_key(|at| std::cmp::Reverse(weights.get(*at).map(|weight| exact(*weight) % sum)));
+    by_remainder.sort_by_key(|at| std::cmp::Reverse(weights.get(*at).map(|weight| exact(*weight) % sum)));
     let left = usize::try_from(total_units - given).unwrap_or(usize::MAX);
     for at in by_remainder.into_iter().take(left) {
         if let Some(part) = parts.get_mut(at) {
@@ -290,9 +255,7 @@ pub fn compare_numbers(first: &str, second: &str) -> Ordering {
 #[must_use]
 pub fn total_letter(parts: &[(Method, i64)]) -> Option<Method> {
     let sum = |worse_than: Option<Method>| -> i128 {
-        let counted = parts
-            .iter()
-            .filter(|(method, _)| Some(*method) > worse_than);
+        let counted = parts.iter().filter(|(method, _)| Some(*method) > worse_than);
         counted.map(|(_, grams)| i128::from(*grams).max(0)).sum()
     };
     let worst = parts.iter().map(|(method, _)| *method).max()?;
@@ -332,9 +295,7 @@ fn deciding(supers: &[SuperWeights]) -> (Method, Vec<(&SuperWeights, u64)>) {
             .iter()
             .map(|weights| weight(weights, method).map(|weight| (weights, weight)))
             .collect();
-        if let Some(weighed) =
-            weighed.filter(|weighed| weighed.iter().any(|(_, weight)| *weight > 0))
-        {
+        if let Some(weighed) = weighed.filter(|weighed| weighed.iter().any(|(_, weight)| *weight > 0)) {
             return (method, weighed);
         }
     }
@@ -352,12 +313,8 @@ fn weight(weights: &SuperWeights, method: Method) -> Option<u64> {
 
 /// Steps of 0.1 kg in grams. There are never more of them than a [`Grams`] had.
 fn from_steps(steps: u64) -> Grams {
-    let grams = i64::try_from(steps)
-        .ok()
-        .and_then(|steps| steps.checked_mul(STEP_G));
-    grams
-        .and_then(|grams| Grams::new(grams).ok())
-        .unwrap_or(Grams::MAX)
+    let grams = i64::try_from(steps).ok().and_then(|steps| steps.checked_mul(STEP_G));
+    grams.and_then(|grams| Grams::new(grams).ok()).unwrap_or(Grams::MAX)
 }
 
 /// The digits, or the text without digits, that `text` starts with, and what follows.
@@ -374,14 +331,8 @@ fn compare_chunks(first: &str, second: &str) -> Ordering {
     let is_number = |chunk: &str| chunk.starts_with(|first: char| first.is_ascii_digit());
     match (is_number(first), is_number(second)) {
         (true, true) => {
-            let (first, second) = (
-                first.trim_start_matches('0'),
-                second.trim_start_matches('0'),
-            );
-            first
-                .len()
-                .cmp(&second.len())
-                .then_with(|| first.cmp(second))
+            let (first, second) = (first.trim_start_matches('0'), second.trim_start_matches('0'));
+            first.len().cmp(&second.len()).then_with(|| first.cmp(second))
         }
         (true, false) => Ordering::Less,
         (false, true) => Ordering::Greater,
@@ -436,11 +387,7 @@ mod tests {
     }
 
     fn shares(allocation: &Allocation) -> Vec<i64> {
-        allocation
-            .shares
-            .iter()
-            .map(|share| share.share_g.get())
-            .collect()
+        allocation.shares.iter().map(|share| share.share_g.get()).collect()
     }
 
     /// The sum of the shares whose hive starts like this.
@@ -457,16 +404,9 @@ mod tests {
         // AL-2, AL-3, WT-1; fixture A, arithmetic.
         let allocation = allocate(POT, &fixture_a());
         assert_eq!((allocation.method, allocation.pot_g), (Method::A, POT));
+        assert_eq!(shares(&allocation), [12_600, 11_300, 13_600, 11_500, 8_000, 10_000]);
         assert_eq!(
-            shares(&allocation),
-            [12_600, 11_300, 13_600, 11_500, 8_000, 10_000]
-        );
-        assert_eq!(
-            allocation
-                .shares
-                .iter()
-                .filter_map(|share| share.net_g)
-                .sum::<i64>(),
+            allocation.shares.iter().filter_map(|share| share.net_g).sum::<i64>(),
             70_800
         );
         for (place, sum) in [
@@ -486,14 +426,8 @@ mod tests {
         // AL-2; yards as in the long form of the rules.
         let allocation = allocate(POT, &without_weights());
         assert_eq!(allocation.method, Method::C);
-        assert_eq!(
-            shares(&allocation),
-            [12_800, 11_400, 12_800, 11_400, 8_600, 10_000]
-        );
-        assert_eq!(
-            (sum_of(&allocation, "W"), sum_of(&allocation, "O")),
-            (37_000, 30_000)
-        );
+        assert_eq!(shares(&allocation), [12_800, 11_400, 12_800, 11_400, 8_600, 10_000]);
+        assert_eq!((sum_of(&allocation, "W"), sum_of(&allocation, "O")), (37_000, 30_000));
         assert!(allocation.shares.iter().all(|share| share.net_g.is_none()));
     }
 
@@ -504,10 +438,7 @@ mod tests {
         supers[3].frame_equivalents_quarters = None;
         let allocation = allocate(POT, &supers);
         assert_eq!(allocation.method, Method::D);
-        assert_eq!(
-            shares(&allocation),
-            [11_200, 11_200, 11_200, 11_200, 11_100, 11_100]
-        );
+        assert_eq!(shares(&allocation), [11_200, 11_200, 11_200, 11_200, 11_100, 11_100]);
     }
 
     #[test]
@@ -526,19 +457,12 @@ mod tests {
         // WT-2: residue 0.7, 0.5 and 0.4 kg.
         let mut weights = fixture_a().remove(0);
         weights.tare_g = Grams::new(7_400).ok();
-        for (class, residue) in [
-            (BoxClass::Deep, 700),
-            (BoxClass::Medium, 500),
-            (BoxClass::Shallow, 400),
-        ] {
+        for (class, residue) in [(BoxClass::Deep, 700), (BoxClass::Medium, 500), (BoxClass::Shallow, 400)] {
             weights.class = class;
             assert_eq!(net(&weights, Method::B), Some(21_400 - 7_400 - residue));
         }
         assert_eq!(net(&weights, Method::A), Some(13_300));
-        assert_eq!(
-            (net(&weights, Method::C), net(&weights, Method::D)),
-            (None, None)
-        );
+        assert_eq!((net(&weights, Method::C), net(&weights, Method::D)), (None, None));
         weights.tare_g = None;
         assert_eq!(net(&weights, Method::B), Some(21_400 - 6_100 - 400));
     }
@@ -552,9 +476,7 @@ mod tests {
             assert_eq!(shares(&allocation).iter().sum::<i64>(), rounded);
         }
         assert_eq!(
-            shares(&allocate(Grams::MAX, &fixture_a()))
-                .iter()
-                .sum::<i64>(),
+            shares(&allocate(Grams::MAX, &fixture_a())).iter().sum::<i64>(),
             10_000_000
         );
     }
@@ -713,10 +635,7 @@ mod tests {
 
     #[test]
     fn letters_and_classes_are_stored_as_plain_words() {
-        assert_eq!(
-            serde_json::to_string(&Method::A).ok().as_deref(),
-            Some("\"A\"")
-        );
+        assert_eq!(serde_json::to_string(&Method::A).ok().as_deref(), Some("\"A\""));
         assert_eq!(
             serde_json::to_string(&BoxClass::Shallow).ok().as_deref(),
             Some("\"shallow\"")

@@ -45,19 +45,7 @@ pub struct RunBalance {
 }
 
 /// How far a balance is out.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    Deserialize,
-    utoipa::ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Band {
     /// As it should be.
@@ -72,19 +60,7 @@ pub enum Band {
 ///
 /// Typical: cappings honey up to about 10 % and wax 1 to 2 %, both read; the bounds of the warnings are our own
 /// choice.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    Deserialize,
-    utoipa::ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum BalanceWarning {
     /// Cappings honey above 15 %.
@@ -136,8 +112,7 @@ fn band(unexplained_g: i64, net_g: i64, left_in_machine_g: Option<i64>) -> Band 
     let allowance = if left_in_machine_g.is_none() { 100 } else { 0 };
     let within = |from_bp: i64, to_bp: i64| {
         let exact = i128::from(unexplained_g) * 10_000;
-        (i128::from(net_g) * i128::from(from_bp)..=i128::from(net_g) * i128::from(to_bp))
-            .contains(&exact)
+        (i128::from(net_g) * i128::from(from_bp)..=i128::from(net_g) * i128::from(to_bp)).contains(&exact)
     };
     if within(-100, 300 + allowance) {
         Band::Green
@@ -149,9 +124,7 @@ fn band(unexplained_g: i64, net_g: i64, left_in_machine_g: Option<i64>) -> Band 
 }
 
 fn warnings(weights: &RunWeights, net_g: i64) -> Vec<BalanceWarning> {
-    let against = |part_g: i64, bp: i64| {
-        (i128::from(part_g) * 10_000).cmp(&(i128::from(net_g) * i128::from(bp)))
-    };
+    let against = |part_g: i64, bp: i64| (i128::from(part_g) * 10_000).cmp(&(i128::from(net_g) * i128::from(bp)));
     let mut warnings = Vec::new();
     if against(weights.cappings_honey_g, 1_500).is_gt() {
         warnings.push(BalanceWarning::MuchCappingsHoney);
@@ -232,11 +205,7 @@ mod tests {
             (-2_000, Band::Amber),
             (-2_001, Band::Red),
         ] {
-            assert_eq!(
-                out_by(unexplained_g, Some(1_000)),
-                Ok(band),
-                "{unexplained_g}"
-            );
+            assert_eq!(out_by(unexplained_g, Some(1_000)), Ok(band), "{unexplained_g}");
         }
     }
 
@@ -266,10 +235,7 @@ mod tests {
             ..RunWeights::default()
         };
         let balance = balance(&weights);
-        assert_eq!(
-            balance.as_ref().map(|balance| balance.unexplained_share_bp),
-            Ok(300)
-        );
+        assert_eq!(balance.as_ref().map(|balance| balance.unexplained_share_bp), Ok(300));
         assert_eq!(balance.map(|balance| balance.band), Ok(Band::Amber));
     }
 
@@ -289,10 +255,7 @@ mod tests {
         assert_eq!(with(15_000, 500), Ok(vec![]));
         assert_eq!(
             with(15_001, 3_001),
-            Ok(vec![
-                BalanceWarning::MuchCappingsHoney,
-                BalanceWarning::MuchWax
-            ])
+            Ok(vec![BalanceWarning::MuchCappingsHoney, BalanceWarning::MuchWax])
         );
         assert_eq!(with(0, 499), Ok(vec![BalanceWarning::LittleWax]));
     }
@@ -305,18 +268,12 @@ mod tests {
             water_dried_g: 1_000,
             ..FIXTURE_A
         };
-        assert_eq!(
-            balance(&dried).map(|balance| balance.unexplained_g),
-            Ok(1_000)
-        );
+        assert_eq!(balance(&dried).map(|balance| balance.unexplained_g), Ok(1_000));
     }
 
     #[test]
     fn a_run_without_net_has_no_balance() {
-        assert_eq!(
-            balance(&RunWeights::default()),
-            Err(NothingTaken { net_g: 0 })
-        );
+        assert_eq!(balance(&RunWeights::default()), Err(NothingTaken { net_g: 0 }));
         let swapped = RunWeights {
             in_g: 8_100,
             wet_g: 21_400,

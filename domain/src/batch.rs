@@ -246,7 +246,11 @@ impl Batch {
     /// Jars that nobody can explain (RC-2).
     #[must_use]
     pub fn jars_unexplained(&self) -> i64 {
-        -self.corrections.iter().map(|corrected| corrected.difference).sum::<i64>()
+        -self
+            .corrections
+            .iter()
+            .map(|corrected| corrected.difference)
+            .sum::<i64>()
     }
 
     fn book(&self) -> i64 {
@@ -327,7 +331,12 @@ impl Aggregate for Batch {
                 let difference = counted.jars.get() - self.book();
                 if difference != 0 {
                     let reason = counted.reason.clone();
-                    self.corrections.push(Corrected { entry_id: told.id(), at: told.at(), difference, reason });
+                    self.corrections.push(Corrected {
+                        entry_id: told.id(),
+                        at: told.at(),
+                        difference,
+                        reason,
+                    });
                 }
             }
             _ => {}

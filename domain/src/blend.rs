@@ -13,9 +13,7 @@ pub enum BlendRefused {
     #[error("the drier honey is over the limit already")]
     DrierIsOverTheLimit,
     /// The honey meant to bring the moisture down is not drier than the goal.
-    #[error(
-        "honey at {drier_hundredths} hundredths of a per cent cannot bring a blend down to {goal_hundredths}"
-    )]
+    #[error("honey at {drier_hundredths} hundredths of a per cent cannot bring a blend down to {goal_hundredths}")]
     NotDrierThanTheGoal {
         /// The water of the honey that was to be added, hundredths of a per cent.
         drier_hundredths: i64,
@@ -23,9 +21,7 @@ pub enum BlendRefused {
         goal_hundredths: i64,
     },
     /// Drying takes water away.
-    #[error(
-        "drying cannot bring {from_hundredths} hundredths of a per cent of water up to {to_hundredths}"
-    )]
+    #[error("drying cannot bring {from_hundredths} hundredths of a per cent of water up to {to_hundredths}")]
     WetterAfterDrying {
         /// The water before, hundredths of a per cent.
         from_hundredths: i64,
@@ -64,11 +60,7 @@ pub fn weighted_moisture_thousandths(parts: &[(Grams, Moisture)]) -> Option<u32>
 ///
 /// # Errors
 /// [`BlendRefused::DrierIsOverTheLimit`].
-pub fn most_wetter_honey(
-    drier: (Grams, Moisture),
-    wetter: Moisture,
-    limit: Moisture,
-) -> Result<Grams, BlendRefused> {
+pub fn most_wetter_honey(drier: (Grams, Moisture), wetter: Moisture, limit: Moisture) -> Result<Grams, BlendRefused> {
     let (weight, drier) = drier;
     if drier > limit {
         return Err(BlendRefused::DrierIsOverTheLimit);
@@ -76,8 +68,7 @@ pub fn most_wetter_honey(
     if wetter <= limit {
         return Ok(Grams::MAX);
     }
-    let most =
-        wide(weight.get()) * wide(limit.get() - drier.get()) / wide(wetter.get() - limit.get());
+    let most = wide(weight.get()) * wide(limit.get() - drier.get()) / wide(wetter.get() - limit.get());
     Ok(grams(most).unwrap_or(Grams::MAX))
 }
 
@@ -88,11 +79,7 @@ pub fn most_wetter_honey(
 ///
 /// # Errors
 /// [`BlendRefused::NotDrierThanTheGoal`], and [`BlendRefused::MoreThanThereIs`] beyond ten tonnes.
-pub fn drier_honey_needed(
-    wetter: (Grams, Moisture),
-    drier: Moisture,
-    goal: Moisture,
-) -> Result<Grams, BlendRefused> {
+pub fn drier_honey_needed(wetter: (Grams, Moisture), drier: Moisture, goal: Moisture) -> Result<Grams, BlendRefused> {
     let (weight, wetter) = wetter;
     if wetter <= goal || weight == Grams::MIN {
         return Ok(Grams::MIN);
@@ -114,11 +101,7 @@ pub fn drier_honey_needed(
 ///
 /// # Errors
 /// [`BlendRefused::WetterAfterDrying`] and [`BlendRefused::NothingButWater`].
-pub fn mass_after_drying(
-    before: Grams,
-    from: Moisture,
-    to: Moisture,
-) -> Result<Grams, BlendRefused> {
+pub fn mass_after_drying(before: Grams, from: Moisture, to: Moisture) -> Result<Grams, BlendRefused> {
     if to > from {
         return Err(BlendRefused::WetterAfterDrying {
             from_hundredths: from.get(),
@@ -166,9 +149,7 @@ fn wide(value: i64) -> i128 {
 }
 
 fn grams(value: i128) -> Option<Grams> {
-    i64::try_from(value)
-        .ok()
-        .and_then(|value| Grams::new(value).ok())
+    i64::try_from(value).ok().and_then(|value| Grams::new(value).ok())
 }
 
 #[cfg(test)]
@@ -178,10 +159,7 @@ mod tests {
     use super::*;
 
     const fn part(kilograms: i64, hundredths: i64) -> (Grams, Moisture) {
-        (
-            Grams::constant(kilograms * 1_000),
-            Moisture::constant(hundredths),
-        )
+        (Grams::constant(kilograms * 1_000), Moisture::constant(hundredths))
     }
 
     const fn water(hundredths: i64) -> Moisture {
@@ -210,10 +188,7 @@ mod tests {
     #[test]
     fn hundredths_are_not_rounded_twice() {
         // Exactly 0.0149 % of a hundred parts: 15 thousandths, but still one hundredth.
-        let parts = [
-            (Grams::constant(9_851), water(0)),
-            (Grams::constant(149), water(100)),
-        ];
+        let parts = [(Grams::constant(9_851), water(0)), (Grams::constant(149), water(100))];
         assert_eq!(weighted_moisture_thousandths(&parts), Some(15));
         assert_eq!(weighted_moisture(&parts), Some(water(1)));
     }

@@ -145,10 +145,19 @@ state! {
 impl Colony {
     fn lives_in(&mut self, told: &Told<'_>, hive_id: HiveId) {
         if let Some(ended) = &self.ended {
-            let end = Side { entry_id: ended.entry_id, at: ended.at, names: None, amount: None };
+            let end = Side {
+                entry_id: ended.entry_id,
+                at: ended.at,
+                names: None,
+                amount: None,
+            };
             self.flag(FlagCode::AfterTheEnd, [end, Side::of(told).naming(hive_id)]);
         }
-        self.homes.push(Home { entry_id: told.id(), hive_id, from: told.at() });
+        self.homes.push(Home {
+            entry_id: told.id(),
+            hive_id,
+            from: told.at(),
+        });
     }
 }
 
@@ -168,7 +177,12 @@ impl Aggregate for Colony {
             // The first to tell an end gives its time; later ones are witnesses.
             Entry::ColonyEnded(end) if self.ended.is_none() => {
                 let (how, united_into) = (end.how, end.united_into);
-                self.ended = Some(Ended { entry_id: told.id(), at: told.at(), how, united_into });
+                self.ended = Some(Ended {
+                    entry_id: told.id(),
+                    at: told.at(),
+                    how,
+                    united_into,
+                });
             }
             _ => {}
         }

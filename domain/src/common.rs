@@ -205,7 +205,12 @@ impl Side {
     /// The side of the entry that is being folded.
     #[must_use]
     pub fn of(told: &Told<'_>) -> Self {
-        Self { entry_id: told.id(), at: told.at(), names: None, amount: None }
+        Self {
+            entry_id: told.id(),
+            at: told.at(),
+            names: None,
+            amount: None,
+        }
     }
 
     /// The same, with what it names.
@@ -254,7 +259,10 @@ pub trait Common {
     fn flag(&mut self, code: FlagCode, sides: impl IntoIterator<Item = Side>) {
         let flags = self.flags_mut();
         let at = flags.iter().position(|flag| flag.code == code).unwrap_or_else(|| {
-            flags.push(Flag { code, sides: Vec::new() });
+            flags.push(Flag {
+                code,
+                sides: Vec::new(),
+            });
             flags.len() - 1
         });
         if let Some(flag) = flags.get_mut(at) {
@@ -294,8 +302,12 @@ pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut
             false
         }
         Entry::HoldLifted(lift) => {
-            let lifted =
-                Lifted { entry_id: told.id(), at: told.at(), by: told.recorded.author, reason: lift.reason.clone() };
+            let lifted = Lifted {
+                entry_id: told.id(),
+                at: told.at(),
+                by: told.recorded.author,
+                reason: lift.reason.clone(),
+            };
             match state.holds_mut().iter_mut().find(|hold| hold.hold_id == lift.hold_id) {
                 Some(hold) if hold.lifted.is_none() => hold.lifted = Some(lifted),
                 Some(_) => {}
@@ -306,7 +318,11 @@ pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut
         }
         Entry::NoteWritten(note) => {
             let notes = state.notes_mut();
-            notes.push(Note { entry_id: told.id(), at: told.at(), text: note.text.clone() });
+            notes.push(Note {
+                entry_id: told.id(),
+                at: told.at(),
+                text: note.text.clone(),
+            });
             if notes.len() > NOTES_SHOWN {
                 notes.remove(0);
             }

@@ -12,10 +12,12 @@ use crate::house::House;
 use crate::subject::Subject;
 
 mod honey;
-pub use honey::water_of;
 mod jars;
 mod supers;
+mod water;
+
 pub(crate) use supers::percent;
+pub use water::water_of;
 
 /// Something that looks wrong but may be right: said once, and kept with the entry.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
@@ -91,14 +93,22 @@ impl Case<'_> {
         if self.house.get(subject).is_some() {
             return Ok(());
         }
-        Err(refused("not_registered", "ST-11", format!("there is no {subject}; register it first")))
+        Err(refused(
+            "not_registered",
+            "ST-11",
+            format!("there is no {subject}; register it first"),
+        ))
     }
 
-    fn new(&self, subject: impl Into<Subject>) -> Result<(), Refused> {
+    fn not_yet(&self, subject: impl Into<Subject>) -> Result<(), Refused> {
         let subject = subject.into();
         match self.house.get(subject) {
             Some(state) if state.label().is_some() => {
-                let detail = format!("{} {} is registered already", subject.kind.name(), self.house.label(subject));
+                let detail = format!(
+                    "{} {} is registered already",
+                    subject.kind.name(),
+                    self.house.label(subject)
+                );
                 Err(refused("already_registered", "ID-2", detail))
             }
             _ => Ok(()),
@@ -113,7 +123,12 @@ pub(crate) fn refused(code: &'static str, rule: &'static str, detail: String) ->
 /// Kilograms with one decimal, as people say them.
 pub(crate) fn kg(grams: i64) -> String {
     let tenths = (grams.abs() + 50) / 100;
-    format!("{}{}.{} kg", if grams < 0 && tenths > 0 { "-" } else { "" }, tenths / 10, tenths % 10)
+    format!(
+        "{}{}.{} kg",
+        if grams < 0 && tenths > 0 { "-" } else { "" },
+        tenths / 10,
+        tenths % 10
+    )
 }
 
 /// Decides whether something may be done, from what is at hand.
@@ -121,16 +136,20 @@ pub(crate) fn kg(grams: i64) -> String {
 /// # Errors
 /// [`Refused`] when it contradicts what is written, or must not be done.
 pub fn decide(entry: &Entry, house: &House, now: DateTime<Utc>) -> Result<Vec<Warning>, Refused> {
-    let mut case = Case { house, now, warnings: Vec::new() };
+    let mut case = Case {
+        house,
+        now,
+        warnings: Vec::new(),
+    };
     match entry {
-        Entry::YardRegistered(new) => case.new(new.yard_id)?,
-        Entry::HiveRegistered(new) => case.new(new.hive_id)?,
-        Entry::SuperRegistered(new) => case.new(new.super_id)?,
-        Entry::MeterRegistered(new) => case.new(new.meter_id)?,
-        Entry::ScaleRegistered(new) => case.new(new.scale_id)?,
-        Entry::RoomRegistered(new) => case.new(new.room_id)?,
-        Entry::ContainerRegistered(new) => case.new(new.container_id)?,
-        Entry::CustomerRegistered(new) => case.new(new.customer_id)?,
+        Entry::YardRegistered(new) => case.not_yet(new.yard_id)?,
+        Entry::HiveRegistered(new) => case.not_yet(new.hive_id)?,
+        Entry::SuperRegistered(new) => case.not_yet(new.super_id)?,
+        Entry::MeterRegistered(new) => case.not_yet(new.meter_id)?,
+        Entry::ScaleRegistered(new) => case.not_yet(new.scale_id)?,
+        Entry::RoomRegistered(new) => case.not_yet(new.room_id)?,
+        Entry::ContainerRegistered(new) => case.not_yet(new.container_id)?,
+        Entry::CustomerRegistered(new) => case.not_yet(new.customer_id)?,
         Entry::ColonyEnded(end) => supers::end_colony(&case, end)?,
         Entry::SuperPlaced(placed) => supers::place(&mut case, placed)?,
         Entry::SuperMoved(moved) => supers::shift(&mut case, moved)?,

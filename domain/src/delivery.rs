@@ -231,6 +231,10 @@ impl Aggregate for Delivery {
     }
 
     fn status(&self) -> &'static str {
-        if self.jars_returned > 0 { "partly_returned" } else { "delivered" }
+        if self.jars_returned > 0 {
+            "partly_returned"
+        } else {
+            "delivered"
+        }
     }
 }

@@ -5,7 +5,6 @@
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use serde_json::value::RawValue;
 use utoipa::ToSchema;
 
 use crate::batch::{BatchStored, Bottled, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
@@ -28,9 +27,13 @@ use crate::meter::{MeterChecked, MeterDescribed, MeterRegistered, ScaleChecked, 
 use crate::moisture::{HoneyStirred, MoistureRead};
 use crate::settings::{HouseLimitSet, ProfileChosen};
 use crate::subject::Subject;
-use crate::text::Text;
 use crate::warm_room::{DryingStarted, DryingStopped, RoomDescribed, RoomRead, RoomRegistered};
 use crate::yard::{ColoniesCounted, FlowEnded, FlowStarted, YardDescribed, YardRegistered};
+
+mod correction;
+
+use correction::{AMENDED, VOIDED};
+pub use correction::{Amended, Voided};
 
 /// The data of one kind of entry.
 pub trait EntryData {
@@ -208,9 +211,6 @@ macro_rules! kinds {
     };
 }
 
-const AMENDED: &str = "amended";
-const VOIDED: &str = "voided";
-
 kinds! {
     Field: BatchStored, Blended, Bottled, CappingsWeighed, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
         ColonyRegistered, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, DryingStarted,
@@ -266,8 +266,10 @@ fn field_by_field<'de, T: Deserialize<'de>>(data: &'de str) -> Result<T, ReadRef
         return Ok(read);
     }
     let mut json = serde_json::Deserializer::from_str(data);
-    serde_path_to_error::deserialize(&mut json)
-        .map_err(|wrong| ReadRefused::BadField { pointer: pointer(wrong.path()), detail: wrong.inner().to_string() })
+    serde_path_to_error::deserialize(&mut json).map_err(|wrong| ReadRefused::BadField {
+        pointer: pointer(wrong.path()),
+        detail: wrong.inner().to_string(),
+    })
 }
 
 /// Writes a path as RFC 6901 asks.
@@ -286,71 +288,6 @@ pub fn pointer(path: &serde_path_to_error::Path) -> String {
         };
     }
     pointer
-}
-
-/// New content for an entry that was told wrongly (ID-10): the old one stays, this one counts.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
-pub struct Amended {
-    /// The entry that was told wrongly, or an amendment of it.
-    pub entry_id: EntryId,
-    /// The kind of the content, that of the original.
-    pub kind: String,
-    /// The version of that kind.
-    pub v: u16,
-    /// What should have been told.
-    #[serde(rename = "data")]
-    #[schema(no_recursion)]
-    pub instead: Box<Entry>,
-    /// Why it was changed.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub reason: Option<Text>,
-}
-
-impl Amended {
-    fn read(data: &str) -> Result<Self, ReadRefused> {
-        #[derive(Deserialize)]
-        struct AsSent<'a> {
-            entry_id: EntryId,
-            kind: String,
-            v: u16,
-            #[serde(borrow)]
-            data: &'a RawValue,
-            reason: Option<Text>,
-        }
-        let sent: AsSent<'_> = field_by_field(data)?;
-        let cannot = |detail: String| ReadRefused::BadField { pointer: "/kind".to_owned(), detail };
-        if sent.kind == AMENDED || sent.kind == VOIDED {
-            return Err(cannot("an amendment holds the corrected content itself, not another correction".to_owned()));
-        }
-        let instead = Entry::read(&sent.kind, sent.v, sent.data.get()).map_err(|refused| match refused {
-            ReadRefused::BadField { pointer, detail } => {
-                ReadRefused::BadField { pointer: format!("/data{pointer}"), detail }
-            }
-            other => other,
-        })?;
-        Ok(Self { entry_id: sent.entry_id, kind: sent.kind, v: sent.v, instead: Box::new(instead), reason: sent.reason })
-    }
-}
-
-/// Says that an entry did not happen. Voiding a void brings the entry back.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct Voided {
-    /// The entry that did not happen.
-    pub entry_id: EntryId,
-    /// Why it is withdrawn.
-    pub reason: Text,
-}
-
-impl Entry {
-    /// The earlier entry that this one corrects or withdraws.
-    #[must_use]
-    pub const fn corrects(&self) -> Option<EntryId> {
-        match self {
-            Self::Amended(amended) => Some(amended.entry_id),
-            Self::Voided(voided) => Some(voided.entry_id),
-            _ => None,
-        }
-    }
 }
 
 /// An entry with all that the ledger knows about its making.
@@ -396,7 +333,12 @@ impl Recorded {
     /// What has to be kept of it to tell later whether somebody else had seen it.
     #[must_use]
     pub const fn mark(&self) -> Mark {
-        Mark { seq: self.seq, device: self.device, device_counter: self.device_counter, saw: self.saw }
+        Mark {
+            seq: self.seq,
+            device: self.device,
+            device_counter: self.device_counter,
+            saw: self.saw,
+        }
     }
 }
 

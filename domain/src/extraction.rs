@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::common::{Common, FlagCode, Hold, HoldReason, Side, state};
-use crate::entry::{Entry, entry};
+use crate::entry::Entry;
 use crate::fill::FillSource;
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, FillId, RunId, SuperId};
@@ -15,134 +15,9 @@ use crate::text::{Name, Text};
 use crate::units::{FrameCount, Grams, Micrometres};
 use crate::yard::retell;
 
-/// How the extractor holds its frames.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Spin {
-    /// Flat against the cage, flipped.
-    Tangential,
-    /// Like spokes.
-    Radial,
-}
+mod entries;
 
-entry! {
-    /// An extraction began.
-    RunOpened = "run_opened" v 1 touches(run_id)
-    {
-        /// The run.
-        run_id: RunId,
-    }
-    optional {
-        /// What people call it.
-        name: Name,
-        /// The extractor.
-        extractor: Name,
-        /// How it holds its frames.
-        spin: Spin,
-    }
-}
-
-entry! {
-    /// Words about a run changed.
-    RunDescribed = "run_described" v 1 touches(run_id) wish DescribeRun for run_id: RunId
-    {}
-    optional {
-        /// What people call it.
-        name: Name,
-        /// The extractor.
-        extractor: Name,
-        /// How it holds its frames.
-        spin: Spin,
-    }
-}
-
-entry! {
-    /// A super was uncapped into a run.
-    SuperUncapped = "super_uncapped" v 1 touches(run_id, super_id) wish Uncap for run_id: RunId
-    {
-        /// The super.
-        super_id: SuperId,
-    }
-    optional {
-        /// Frames kept out, for brood or another reason (DI-1).
-        frames_set_aside: FrameCount,
-    }
-}
-
-entry! {
-    /// A super was weighed after spinning.
-    WetWeighed = "wet_weighed" v 1 touches(run_id, super_id) wish WeighWet for run_id: RunId
-    {
-        /// The super.
-        super_id: SuperId,
-        /// Box and sticky combs.
-        gross_g: Grams,
-    }
-    optional {}
-}
-
-entry! {
-    /// Frames were kept out of the extractor.
-    FramesSetAside = "frames_set_aside" v 1 touches(run_id, super_id) wish SetFramesAside for run_id: RunId
-    {
-        /// The super.
-        super_id: SuperId,
-        /// How many.
-        frames: FrameCount,
-    }
-    optional {
-        /// Why.
-        reason: Text,
-    }
-}
-
-entry! {
-    /// The extractor was drained and clean: the run is over.
-    RunDrained = "run_drained" v 1 touches(run_id) wish DrainRun for run_id: RunId
-    {}
-    optional {
-        /// Honey left in extractor, pump and strainers, if it was weighed.
-        left_in_machine_g: Grams,
-    }
-}
-
-entry! {
-    /// The cappings were drained and weighed.
-    CappingsWeighed = "cappings_weighed" v 1 touches(run_id) wish WeighCappings for run_id: RunId
-    {
-        /// Honey that ran out of them.
-        honey_g: Grams,
-    }
-    optional {
-        /// Wax.
-        wax_g: Grams,
-    }
-}
-
-entry! {
-    /// Honey was taken from a run as a sample.
-    SampleTaken = "sample_taken" v 1 touches(run_id) wish TakeSample for run_id: RunId
-    {
-        /// How much.
-        weight_g: Grams,
-    }
-    optional {}
-}
-
-entry! {
-    /// The honey of a run went through a screen, which was looked at before and after.
-    HoneyStrained = "honey_strained" v 1 touches(run_id) wish Strain for run_id: RunId
-    {
-        /// Width of the mesh, micrometres.
-        mesh_um: Micrometres,
-    }
-    optional {
-        /// Whether the screen was whole before; absent means nobody looked.
-        whole_before: bool,
-        /// Whether it was whole after; a torn one holds the run.
-        whole_after: bool,
-    }
-}
+pub use entries::*;
 
 /// A super in a run.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -257,21 +132,35 @@ impl Run {
     /// Honey in the containers it ran into, as weighed at filling, without that of the cappings.
     #[must_use]
     pub fn bulk_g(&self) -> i64 {
-        self.fills.iter().filter(|fill| !fill.of_cappings).map(|fill| fill.net_g).sum()
+        self.fills
+            .iter()
+            .filter(|fill| !fill.of_cappings)
+            .map(|fill| fill.net_g)
+            .sum()
     }
 
     /// Honey recovered from the cappings: as weighed when they were drained, or in the container it ran into.
     #[must_use]
     pub fn cappings_honey_g(&self) -> i64 {
         let weighed: i64 = self.cappings.iter().map(|cappings| cappings.honey_g.get()).sum();
-        let filled: i64 = self.fills.iter().filter(|fill| fill.of_cappings).map(|fill| fill.net_g).sum();
+        let filled: i64 = self
+            .fills
+            .iter()
+            .filter(|fill| fill.of_cappings)
+            .map(|fill| fill.net_g)
+            .sum();
         if weighed > 0 { weighed } else { filled }
     }
 
     /// Wax of the cappings; nothing if nobody weighed it.
     #[must_use]
     pub fn wax_g(&self) -> Option<i64> {
-        let weighed: Vec<i64> = self.cappings.iter().filter_map(|cappings| cappings.wax_g).map(Grams::get).collect();
+        let weighed: Vec<i64> = self
+            .cappings
+            .iter()
+            .filter_map(|cappings| cappings.wax_g)
+            .map(Grams::get)
+            .collect();
         (!weighed.is_empty()).then(|| weighed.iter().sum())
     }
 
@@ -285,16 +174,30 @@ impl Run {
         if self.supers.iter().any(|earlier| earlier.super_id == super_id) {
             return;
         }
-        self.supers.push(Uncapped { entry_id: told.id(), super_id, at: told.at() });
+        self.supers.push(Uncapped {
+            entry_id: told.id(),
+            super_id,
+            at: told.at(),
+        });
         if let Some(drained) = &self.drained {
-            let end = Side { entry_id: drained.entry_id, at: drained.at, names: None, amount: None };
+            let end = Side {
+                entry_id: drained.entry_id,
+                at: drained.at,
+                names: None,
+                amount: None,
+            };
             self.flag(FlagCode::AddedAfterDrained, [end, Side::of(told).naming(super_id)]);
         }
     }
 
     fn strain(&mut self, told: &Told<'_>, strained: &HoneyStrained) {
         let (whole_before, whole_after) = (strained.whole_before, strained.whole_after);
-        self.strained.push(Strained { entry_id: told.id(), mesh_um: strained.mesh_um, whole_before, whole_after });
+        self.strained.push(Strained {
+            entry_id: told.id(),
+            mesh_um: strained.mesh_um,
+            whole_before,
+            whole_after,
+        });
         if whole_after == Some(false) {
             self.holds.push(Hold {
                 hold_id: told.id(),
@@ -331,11 +234,19 @@ impl Aggregate for Run {
             Entry::WetWeighed(weighed) => self.uncap(told, weighed.super_id),
             Entry::RunDrained(drained) if self.drained.is_none() => {
                 let left_in_machine_g = drained.left_in_machine_g;
-                self.drained = Some(Drained { entry_id: told.id(), at: told.at(), left_in_machine_g });
+                self.drained = Some(Drained {
+                    entry_id: told.id(),
+                    at: told.at(),
+                    left_in_machine_g,
+                });
             }
             Entry::CappingsWeighed(cappings) => {
                 let (honey_g, wax_g) = (cappings.honey_g, cappings.wax_g);
-                self.cappings.push(Cappings { entry_id: told.id(), honey_g, wax_g });
+                self.cappings.push(Cappings {
+                    entry_id: told.id(),
+                    honey_g,
+                    wax_g,
+                });
             }
             Entry::SampleTaken(sample) => self.samples_g += sample.weight_g.get(),
             Entry::HoneyStrained(strained) => {
@@ -345,10 +256,14 @@ impl Aggregate for Run {
                 }
             }
             Entry::ContainerFilled(filled) => {
-                if self.fills.iter().all(|fill| fill.fill_id != filled.fill_id) {
-                    let of_cappings = matches!(filled.source, FillSource::CappingsOfRunId(_));
-                    self.fills.push(RanInto { fill_id: filled.fill_id, net_g: filled.net_g(), of_cappings });
-                }
+                // Told twice it is one fill, of which the later weighing counts (CF-10).
+                self.fills.retain(|fill| fill.fill_id != filled.fill_id);
+                let of_cappings = matches!(filled.source, FillSource::CappingsOfRunId(_));
+                self.fills.push(RanInto {
+                    fill_id: filled.fill_id,
+                    net_g: filled.net_g(),
+                    of_cappings,
+                });
             }
             Entry::MoistureRead(read) => self.readings.push(Reading::of(told, read)),
             _ => {}

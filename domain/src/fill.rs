@@ -293,7 +293,10 @@ impl Fill {
             let tolerance = (filled.net_g() / 100).max(200);
             if (old - filled.gross_g.get()).abs() > tolerance {
                 let earlier = Side { at, ..Side::of(told) }.telling(old);
-                self.flag(FlagCode::WeightsDiffer, [earlier, Side::of(told).telling(filled.gross_g.get())]);
+                self.flag(
+                    FlagCode::WeightsDiffer,
+                    [earlier, Side::of(told).telling(filled.gross_g.get())],
+                );
             }
         }
         self.container_id = filled.container_id.or(self.container_id);
@@ -305,7 +308,12 @@ impl Fill {
     }
 
     fn taken(&mut self, told: &Told<'_>, weight_g: i64, into: Subject) {
-        self.taken_out.push(TakenOut { entry_id: told.id(), at: told.at(), weight_g, into });
+        self.taken_out.push(TakenOut {
+            entry_id: told.id(),
+            at: told.at(),
+            weight_g,
+            into,
+        });
     }
 }
 
@@ -366,4 +374,3 @@ impl Touch for Part {
         self.from.touch(out);
     }
 }
-

@@ -87,9 +87,10 @@ impl Memo {
 
     /// Whether neither maker knew of the other's entry; an entry not remembered was known.
     pub(crate) fn concurrent(&self, earlier: EntryId, told: &Told<'_>) -> bool {
-        self.marks.get(&earlier).is_some_and(|mark| told.recorded.mark().concurrent_with(mark))
+        self.marks
+            .get(&earlier)
+            .is_some_and(|mark| told.recorded.mark().concurrent_with(mark))
     }
-
 
     pub(crate) fn keep_lift(&mut self, hold: EntryId, lifted: Lifted) {
         self.lifts.entry(hold).or_insert(lifted);
@@ -116,11 +117,23 @@ pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
     sorted.sort_by_key(|recorded| recorded.order());
     sorted.dedup_by_key(|recorded| recorded.id);
     let corrections = Corrections::among(&sorted);
-    let mut folded = Folded { state: A::default(), memo: Memo::default() };
+    let mut folded = Folded {
+        state: A::default(),
+        memo: Memo::default(),
+    };
     for recorded in &sorted {
         if let Some((entry, doubtful)) = corrections.what_counts(recorded) {
-            let told = Told { recorded, entry, doubtful, about };
-            folded.take_in(&told, !std::ptr::eq(entry, &recorded.entry));
+            let told = Told {
+                recorded,
+                entry,
+                doubtful,
+                about,
+            };
+            // A correction moves a happening to another box, or back: the ledger hands it to every box it was
+            // ever about, and only the one it is about now may take it in.
+            if corrections.by_id.is_empty() || entry.touches().contains(&about) {
+                folded.take_in(&told);
+            }
         }
     }
     folded.memo.last = sorted.last().map(|recorded| recorded.order());
@@ -129,11 +142,7 @@ pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
 }
 
 impl<A: Aggregate> Folded<A> {
-    fn take_in(&mut self, told: &Told<'_>, amended: bool) {
-        // A correction may have moved the happening to another box; then it is no longer about this one.
-        if amended && !told.entry.touches().contains(&told.about) {
-            return;
-        }
+    fn take_in(&mut self, told: &Told<'_>) {
         if !apply_common(&mut self.state, told, &mut self.memo) {
             self.state.apply(told, &mut self.memo);
         }
@@ -146,14 +155,21 @@ impl<A: Aggregate> Folded<A> {
         let mut sorted: Vec<&Recorded> = new.iter().collect();
         sorted.sort_by_key(|recorded| recorded.order());
         let late = |recorded: &&&Recorded| self.memo.last.is_some_and(|last| recorded.order() <= last);
-        let corrected = |recorded: &&&Recorded| {
-            recorded.entry.corrects().is_some() || self.memo.pending.contains(&recorded.id)
-        };
+        let corrected =
+            |recorded: &&&Recorded| recorded.entry.corrects().is_some() || self.memo.pending.contains(&recorded.id);
         if sorted.iter().any(|recorded| late(&recorded) || corrected(&recorded)) {
             return false;
         }
         for recorded in &sorted {
-            self.take_in(&Told { recorded, entry: &recorded.entry, doubtful: false, about }, false);
+            self.take_in(
+                &Told {
+                    recorded,
+                    entry: &recorded.entry,
+                    doubtful: false,
+                    about,
+                },
+                false,
+            );
         }
         if let Some(last) = sorted.last() {
             self.memo.last = Some(last.order());
@@ -238,11 +254,19 @@ impl<'a> Corrections<'a> {
             .collect();
         let voids: Vec<&'a Recorded> = self.standing_voids(recorded.id, &mut HashSet::new());
         // CF-14: a withdrawal wins only over corrections that its maker had seen.
-        let wins = |void: &&Recorded| amendments.iter().all(|amendment| void.mark().knew_of(&amendment.mark()));
-        if voids.iter().any(|void| wins(void)) {
+        let wins = |void: &&Recorded| {
+            amendments
+                .iter()
+                .all(|amendment| void.mark().knew_of(&amendment.mark()))
+        };
+        if voids.iter().any(wins) {
             return None;
         }
-        let unseen = |void: &&Recorded| amendments.iter().all(|amendment| !amendment.mark().knew_of(&void.mark()));
+        let unseen = |void: &&Recorded| {
+            amendments
+                .iter()
+                .all(|amendment| !amendment.mark().knew_of(&void.mark()))
+        };
         let doubtful = voids.iter().any(unseen);
         match amendments.last().map(|amendment| &amendment.entry) {
             Some(Entry::Amended(amended)) => Some((&amended.instead, doubtful)),
@@ -251,7 +275,9 @@ impl<'a> Corrections<'a> {
     }
 
     fn standing_voids(&self, target: EntryId, passed: &mut HashSet<EntryId>) -> Vec<&'a Recorded> {
-        let Some(voids) = self.voids.get(&target) else { return Vec::new() };
+        let Some(voids) = self.voids.get(&target) else {
+            return Vec::new();
+        };
         voids.iter().copied().filter(|void| self.stands(void, passed)).collect()
     }
 

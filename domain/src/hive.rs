@@ -77,7 +77,12 @@ impl Hive {
     /// The yard it stood in at a time; before its first entry, where it was first seen.
     #[must_use]
     pub fn yard_at(&self, at: DateTime<Utc>) -> Option<YardId> {
-        let stay = self.stays.iter().rev().find(|stay| stay.from <= at).or_else(|| self.stays.first());
+        let stay = self
+            .stays
+            .iter()
+            .rev()
+            .find(|stay| stay.from <= at)
+            .or_else(|| self.stays.first());
         stay.map(|stay| stay.yard_id)
     }
 
@@ -92,7 +97,11 @@ impl Aggregate for Hive {
     const KIND: SubjectKind = SubjectKind::Hive;
 
     fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
-        let stay = |yard_id| Stay { entry_id: told.id(), yard_id, from: told.at() };
+        let stay = |yard_id| Stay {
+            entry_id: told.id(),
+            yard_id,
+            from: told.at(),
+        };
         match told.entry {
             Entry::HiveRegistered(hive) => {
                 self.stays.push(stay(hive.yard_id));

@@ -81,15 +81,23 @@ impl House {
 
     /// Everything of one kind, by id.
     pub fn of_kind(&self, kind: SubjectKind) -> impl Iterator<Item = (Subject, &State)> {
-        let from = Subject { kind, id: uuid::Uuid::nil() };
-        let to = Subject { kind, id: uuid::Uuid::max() };
+        let from = Subject {
+            kind,
+            id: uuid::Uuid::nil(),
+        };
+        let to = Subject {
+            kind,
+            id: uuid::Uuid::max(),
+        };
         self.states.range(from..=to).map(|(subject, state)| (*subject, state))
     }
 
     /// What people call a thing; its kind and id where nobody named it.
     #[must_use]
     pub fn label(&self, subject: Subject) -> String {
-        self.get(subject).and_then(State::label).unwrap_or_else(|| subject.to_string())
+        self.get(subject)
+            .and_then(State::label)
+            .unwrap_or_else(|| subject.to_string())
     }
 
     /// What the owner settled; the defaults where nothing was.

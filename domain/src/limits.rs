@@ -185,9 +185,7 @@ pub fn reading_warning(moisture: Moisture, house_limit: Moisture) -> Option<Read
 fn exception(profile: Profile, claim: Claim) -> Option<Moisture> {
     match (profile, claim) {
         (Profile::Canada | Profile::Usa, _) | (_, Claim::General) => None,
-        (Profile::Eu | Profile::UkEngland, Claim::Heather | Claim::Bakers) => {
-            Some(Moisture::constant(2_300))
-        }
+        (Profile::Eu | Profile::UkEngland, Claim::Heather | Claim::Bakers) => Some(Moisture::constant(2_300)),
         (Profile::Eu | Profile::UkEngland, Claim::BakersHeather) => Some(Moisture::constant(2_500)),
     }
 }
@@ -196,18 +194,8 @@ fn exception(profile: Profile, claim: Claim) -> Option<Moisture> {
 mod tests {
     use super::*;
 
-    const PROFILES: [Profile; 4] = [
-        Profile::Eu,
-        Profile::UkEngland,
-        Profile::Canada,
-        Profile::Usa,
-    ];
-    const CLAIMS: [Claim; 4] = [
-        Claim::General,
-        Claim::Heather,
-        Claim::Bakers,
-        Claim::BakersHeather,
-    ];
+    const PROFILES: [Profile; 4] = [Profile::Eu, Profile::UkEngland, Profile::Canada, Profile::Usa];
+    const CLAIMS: [Claim; 4] = [Claim::General, Claim::Heather, Claim::Bakers, Claim::BakersHeather];
 
     #[test]
     fn eu_and_english_limits_are_those_of_the_directive() {
@@ -223,26 +211,15 @@ mod tests {
     #[test]
     fn north_america_grades_honey_and_knows_no_exception() {
         // MO-1; sources at the tables.
-        let most = |profile| {
-            grades(profile)
-                .iter()
-                .map(|grade| grade.most.get())
-                .collect::<Vec<_>>()
-        };
+        let most = |profile| grades(profile).iter().map(|grade| grade.most.get()).collect::<Vec<_>>();
         assert_eq!(most(Profile::Canada), [1_780, 1_860, 2_000]);
         assert_eq!(most(Profile::Usa), [1_860, 1_860, 2_000]);
         let pasteurized = grades(Profile::Canada)
             .iter()
             .map(|grade| grade.most_pasteurized.map(Moisture::get));
-        assert_eq!(
-            pasteurized.collect::<Vec<_>>(),
-            [Some(1_860), Some(2_000), None]
-        );
+        assert_eq!(pasteurized.collect::<Vec<_>>(), [Some(1_860), Some(2_000), None]);
         for profile in [Profile::Canada, Profile::Usa] {
-            assert_eq!(
-                CLAIMS.map(|claim| legal_limit(profile, claim).get()),
-                [2_000; 4]
-            );
+            assert_eq!(CLAIMS.map(|claim| legal_limit(profile, claim).get()), [2_000; 4]);
         }
     }
 
@@ -263,26 +240,14 @@ mod tests {
     fn heather_is_held_to_the_law_and_other_honey_to_the_house() {
         // MO-1, MO-2.
         let house = Some(Moisture::constant(1_750));
-        assert_eq!(
-            release_limit(Profile::Eu, Claim::General, house).get(),
-            1_750
-        );
-        assert_eq!(
-            release_limit(Profile::Eu, Claim::General, None).get(),
-            1_800
-        );
-        assert_eq!(
-            release_limit(Profile::Eu, Claim::Heather, house).get(),
-            2_300
-        );
+        assert_eq!(release_limit(Profile::Eu, Claim::General, house).get(), 1_750);
+        assert_eq!(release_limit(Profile::Eu, Claim::General, None).get(), 1_800);
+        assert_eq!(release_limit(Profile::Eu, Claim::Heather, house).get(), 2_300);
         assert_eq!(
             release_limit(Profile::UkEngland, Claim::BakersHeather, house).get(),
             2_500
         );
-        assert_eq!(
-            release_limit(Profile::Canada, Claim::Heather, None).get(),
-            1_730
-        );
+        assert_eq!(release_limit(Profile::Canada, Claim::Heather, None).get(), 1_730);
         assert_eq!(
             release_limit(Profile::Eu, Claim::General, Some(Moisture::constant(2_400))).get(),
             2_000

@@ -213,10 +213,18 @@ impl Lot {
         let unseen: Vec<Side> = self
             .standing_holds()
             .filter(|hold| memo.concurrent(hold.hold_id, told))
-            .map(|hold| Side { entry_id: hold.hold_id, at: hold.since, names: None, amount: None })
+            .map(|hold| Side {
+                entry_id: hold.hold_id,
+                at: hold.since,
+                names: None,
+                amount: None,
+            })
             .collect();
         if !unseen.is_empty() {
-            self.flag(FlagCode::ReleasedWithoutSightOfHold, unseen.into_iter().chain([Side::of(told)]));
+            self.flag(
+                FlagCode::ReleasedWithoutSightOfHold,
+                unseen.into_iter().chain([Side::of(told)]),
+            );
         }
         self.releases.push(Released {
             entry_id: told.id(),
@@ -228,17 +236,33 @@ impl Lot {
 
     /// A hold that sorts after a release whose maker could not know of it is the same doubt from the other side.
     fn hold(&mut self, told: &Told<'_>, memo: &Memo) {
-        let unseen = self.releases.iter().filter(|release| memo.concurrent(release.entry_id, told));
+        let unseen = self
+            .releases
+            .iter()
+            .filter(|release| memo.concurrent(release.entry_id, told));
         let sides: Vec<Side> = unseen
-            .map(|release| Side { entry_id: release.entry_id, at: release.at, names: None, amount: None })
+            .map(|release| Side {
+                entry_id: release.entry_id,
+                at: release.at,
+                names: None,
+                amount: None,
+            })
             .collect();
         if !sides.is_empty() {
-            self.flag(FlagCode::ReleasedWithoutSightOfHold, sides.into_iter().chain([Side::of(told)]));
+            self.flag(
+                FlagCode::ReleasedWithoutSightOfHold,
+                sides.into_iter().chain([Side::of(told)]),
+            );
         }
     }
 
     fn taken(&mut self, told: &Told<'_>, weight_g: i64, into: impl Into<Subject>) {
-        self.taken_out.push(TakenOut { entry_id: told.id(), at: told.at(), weight_g, into: into.into() });
+        self.taken_out.push(TakenOut {
+            entry_id: told.id(),
+            at: told.at(),
+            weight_g,
+            into: into.into(),
+        });
     }
 
     fn blend(&mut self, told: &Told<'_>, blended: &Blended) {
@@ -269,7 +293,10 @@ impl Aggregate for Lot {
     fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         match told.entry {
             Entry::HoneyDrawn(drawn) => {
-                let part = Part { from: drawn.fill_id.into(), weight_g: drawn.weight_g };
+                let part = Part {
+                    from: drawn.fill_id.into(),
+                    weight_g: drawn.weight_g,
+                };
                 self.take_in(told, drawn.code, &[part], drawn.claim);
             }
             Entry::Blended(blended) => self.blend(told, blended),

@@ -27,19 +27,7 @@ const LONGEST: usize = 20;
 ///
 /// The block letter belongs to a phone, so that two phones without signal never make the same code (CF-13). A code
 /// is read tolerantly and always written in one way only.
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    Deserialize,
-    utoipa::ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(try_from = "String", into = "String")]
 #[schema(value_type = String, example = "25-007-K", max_length = 20)]
 pub struct LotCode(Parts);
@@ -79,9 +67,7 @@ pub enum NotALotCode {
     #[error("a lot code looks like 25-007-K")]
     Malformed,
     /// It has the form of a code, and at least one of its characters is wrong.
-    #[error(
-        "the check character does not fit: one of the characters was misread or two were swapped"
-    )]
+    #[error("the check character does not fit: one of the characters was misread or two were swapped")]
     WrongCheckCharacter,
 }
 
@@ -155,9 +141,7 @@ impl LotCode {
     fn check_character(self) -> u8 {
         let body = self.season_digits() + &self.middle();
         // Horner's way to the sum of places times powers of 3, the check character still missing.
-        let sum = body
-            .bytes()
-            .fold(0, |sum, byte| (sum + place(byte)) * 3 % PRIME);
+        let sum = body.bytes().fold(0, |sum, byte| (sum + place(byte)) * 3 % PRIME);
         let missing = (PRIME - sum) % PRIME;
         usize::try_from(missing)
             .ok()
@@ -238,8 +222,7 @@ fn split(tidy: &str) -> Option<(&str, &str, u8)> {
 
 /// The code that season and middle stand for, if they are written the one right way.
 fn read(season: &str, middle: &str) -> Option<LotCode> {
-    let season =
-        (season.len() == 2 && all_digits(season)).then(|| season.parse::<u16>().ok())??;
+    let season = (season.len() == 2 && all_digits(season)).then(|| season.parse::<u16>().ok())??;
     let first = middle.chars().next()?;
     let (block, digits) = if first.is_ascii_digit() {
         (None, middle)
@@ -256,8 +239,7 @@ fn all_digits(text: &str) -> bool {
 }
 
 fn is_block(letter: char) -> bool {
-    letter.is_ascii_uppercase()
-        && u8::try_from(letter).is_ok_and(|letter| ALPHABET.contains(&letter))
+    letter.is_ascii_uppercase() && u8::try_from(letter).is_ok_and(|letter| ALPHABET.contains(&letter))
 }
 
 /// A character's place in the alphabet. Only characters of the alphabet are ever asked for.
@@ -282,17 +264,7 @@ mod tests {
 
     /// Short, long, with and without a block, near each other and far apart.
     fn codes() -> Result<Vec<LotCode>, LotCodeRefused> {
-        let sequences = (1..=120).chain([
-            321,
-            999,
-            1_000,
-            1_007,
-            1_234,
-            9_999,
-            10_000,
-            987_654,
-            u32::MAX,
-        ]);
+        let sequences = (1..=120).chain([321, 999, 1_000, 1_007, 1_234, 9_999, 10_000, 987_654, u32::MAX]);
         let mut codes = Vec::new();
         for sequence in sequences {
             for (season, block) in [
@@ -321,10 +293,7 @@ mod tests {
         assert_eq!(code.to_string(), "25-007-K");
         assert_eq!(LotCode::parse("25-007-K")?, code);
         let code = LotCode::make(2025, Some('A'), 7)?;
-        assert_eq!(
-            (code.season(), code.block(), code.sequence()),
-            (2025, Some('A'), 7)
-        );
+        assert_eq!((code.season(), code.block(), code.sequence()), (2025, Some('A'), 7));
         assert_eq!(code.to_string(), "25-A007-Y");
         Ok(())
     }
@@ -392,11 +361,7 @@ mod tests {
     #[test]
     fn mistyped_and_malformed_are_told_apart() {
         for typed in ["25-008-K", "25-007-J", "52-007-K", "24-007-K"] {
-            assert_eq!(
-                LotCode::parse(typed),
-                Err(NotALotCode::WrongCheckCharacter),
-                "{typed}"
-            );
+            assert_eq!(LotCode::parse(typed), Err(NotALotCode::WrongCheckCharacter), "{typed}");
         }
         let malformed = [
             "",
@@ -429,11 +394,7 @@ mod tests {
             "25\u{fffd}",
         ];
         for typed in malformed {
-            assert_eq!(
-                LotCode::parse(typed),
-                Err(NotALotCode::Malformed),
-                "{typed}"
-            );
+            assert_eq!(LotCode::parse(typed), Err(NotALotCode::Malformed), "{typed}");
         }
     }
 
@@ -460,10 +421,7 @@ mod tests {
     fn a_code_is_stored_as_its_text() -> Result<(), Box<dyn Error>> {
         let code = LotCode::make(2025, Some('A'), 7)?;
         assert_eq!(serde_json::to_string(&code)?, format!("\"{code}\""));
-        assert_eq!(
-            serde_json::from_str::<LotCode>(&format!("\"{code}\""))?,
-            code
-        );
+        assert_eq!(serde_json::from_str::<LotCode>(&format!("\"{code}\""))?, code);
         assert!(serde_json::from_str::<LotCode>("\"25-007-J\"").is_err());
         Ok(())
     }

@@ -147,7 +147,9 @@ impl Water {
     #[must_use]
     pub const fn measured(&self) -> Option<Moisture> {
         match self {
-            Self::Measured { moisture_hundredths, .. } => Some(*moisture_hundredths),
+            Self::Measured {
+                moisture_hundredths, ..
+            } => Some(*moisture_hundredths),
             _ => None,
         }
     }
@@ -156,9 +158,10 @@ impl Water {
     #[must_use]
     pub const fn value(&self) -> Option<Moisture> {
         match self {
-            Self::Measured { moisture_hundredths, .. } | Self::Forecast { moisture_hundredths } => {
-                Some(*moisture_hundredths)
+            Self::Measured {
+                moisture_hundredths, ..
             }
+            | Self::Forecast { moisture_hundredths } => Some(*moisture_hundredths),
             _ => None,
         }
     }
@@ -177,15 +180,30 @@ impl Water {
 /// then found wrong do not count; amber ones do.
 #[must_use]
 pub fn deciding<'m>(readings: &[Reading], meter: impl Fn(MeterId) -> Option<&'m Meter>) -> Water {
-    let counts =
-        |reading: &&Reading| !reading.meter_id.and_then(&meter).is_some_and(|meter| meter.failed_at(reading.at));
+    let counts = |reading: &&Reading| {
+        !reading
+            .meter_id
+            .and_then(&meter)
+            .is_some_and(|meter| meter.failed_at(reading.at))
+    };
     let valid = || readings.iter().filter(counts);
     if let Some(wet) = valid().find(|reading| reading.shown == Shown::OffScaleWet) {
-        return Water::OffScaleWet { entry_id: wet.entry_id, at: wet.at };
+        return Water::OffScaleWet {
+            entry_id: wet.entry_id,
+            at: wet.at,
+        };
     }
-    let water = |reading: &Reading| reading.moisture_hundredths.map(|water| (water, reading.at, reading.entry_id));
+    let water = |reading: &Reading| {
+        reading
+            .moisture_hundredths
+            .map(|water| (water, reading.at, reading.entry_id))
+    };
     match valid().filter_map(water).max() {
-        Some((moisture_hundredths, at, entry_id)) => Water::Measured { moisture_hundredths, entry_id, at },
+        Some((moisture_hundredths, at, entry_id)) => Water::Measured {
+            moisture_hundredths,
+            entry_id,
+            at,
+        },
         None => Water::Unmeasured,
     }
 }

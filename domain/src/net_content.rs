@@ -63,19 +63,7 @@ impl Verdict {
 }
 
 /// What speaks against a batch (NC-1, NC-3).
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    Deserialize,
-    utoipa::ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ContentFailure {
     /// A pack lies below nominal less twice the tolerable error; none may.
@@ -92,9 +80,7 @@ pub enum ContentFailure {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NetContentRefused {
     /// The average system is for packs from 5 g to 25 kg (NC-1).
-    #[error(
-        "packs from 5 g to 25 kg are judged by their average, and {nominal_g} g is not among them"
-    )]
+    #[error("packs from 5 g to 25 kg are judged by their average, and {nominal_g} g is not among them")]
     OutsideAverageSystem {
         /// The nominal mass, grams.
         nominal_g: i64,
@@ -171,11 +157,7 @@ pub fn german_t2_tenths_g(nominal: Grams) -> Result<i64, NetContentRefused> {
 ///
 /// # Errors
 /// [`NetContentRefused`] when nothing was weighed, or the pack is too small or too large for the average system.
-pub fn judge(
-    nominal: Grams,
-    weights_tenths_g: &[i64],
-    rule: ContentRule,
-) -> Result<Verdict, NetContentRefused> {
+pub fn judge(nominal: Grams, weights_tenths_g: &[i64], rule: ContentRule) -> Result<Verdict, NetContentRefused> {
     let limits = match rule {
         ContentRule::AverageEu => PackLimits {
             t2_tenths_g: german_t2_tenths_g(nominal)?,
@@ -188,17 +170,9 @@ pub fn judge(
         return Err(NetContentRefused::NothingWeighed);
     }
     let nominal_tenths_g = nominal.get() * 10;
-    let below = |limit: i64| {
-        weights_tenths_g
-            .iter()
-            .filter(|weight| **weight < limit)
-            .count()
-    };
+    let below = |limit: i64| weights_tenths_g.iter().filter(|weight| **weight < limit).count();
     let weighed = weights_tenths_g.len();
-    let sum: i128 = weights_tenths_g
-        .iter()
-        .map(|weight| i128::from(*weight))
-        .sum();
+    let sum: i128 = weights_tenths_g.iter().map(|weight| i128::from(*weight)).sum();
     let count = i128::try_from(weighed).unwrap_or(i128::MAX);
 
     let mut verdict = Verdict {
@@ -322,19 +296,11 @@ mod tests {
             };
             let limits = pack_limits(Grams::new(nominal_g)?)?;
             assert_eq!(
-                (
-                    limits.error_tenths_g,
-                    limits.t1_tenths_g,
-                    limits.t2_tenths_g
-                ),
+                (limits.error_tenths_g, limits.t1_tenths_g, limits.t2_tenths_g),
                 (error, t1, t2),
                 "{line}"
             );
-            assert_eq!(
-                german_t2_tenths_g(Grams::new(nominal_g)?)?,
-                german_t2,
-                "{line}"
-            );
+            assert_eq!(german_t2_tenths_g(Grams::new(nominal_g)?)?, german_t2, "{line}");
             rows += 1;
         }
         assert_eq!(rows, 22);
@@ -382,8 +348,7 @@ mod tests {
     }
 
     #[test]
-    fn the_share_below_t1_is_2_per_cent_in_the_eu_and_2_5_in_the_uk() -> Result<(), Box<dyn Error>>
-    {
+    fn the_share_below_t1_is_2_per_cent_in_the_eu_and_2_5_in_the_uk() -> Result<(), Box<dyn Error>> {
         // NC-1. A pack of exactly nominal less the error is not below it.
         let batch = |low: usize, of: usize, rule| {
             let mut weights = vec![5_050; of];
@@ -391,15 +356,9 @@ mod tests {
             judge(jar(500), &weights, rule).map(|verdict| verdict.failures)
         };
         assert_eq!(batch(1, 50, ContentRule::AverageEu)?, []);
-        assert_eq!(
-            batch(1, 49, ContentRule::AverageEu)?,
-            [ContentFailure::TooManyBelowT1]
-        );
+        assert_eq!(batch(1, 49, ContentRule::AverageEu)?, [ContentFailure::TooManyBelowT1]);
         assert_eq!(batch(1, 40, ContentRule::AverageUk)?, []);
-        assert_eq!(
-            batch(1, 39, ContentRule::AverageUk)?,
-            [ContentFailure::TooManyBelowT1]
-        );
+        assert_eq!(batch(1, 39, ContentRule::AverageUk)?, [ContentFailure::TooManyBelowT1]);
         let at_the_limit = judge(jar(500), &[4_850, 5_200, 5_000], ContentRule::AverageEu)?;
         assert!(at_the_limit.passes());
         Ok(())
@@ -434,15 +393,8 @@ mod tests {
 
     #[test]
     fn nothing_weighed_is_no_verdict() {
-        for rule in [
-            ContentRule::AverageEu,
-            ContentRule::AverageUk,
-            ContentRule::Minimum,
-        ] {
-            assert_eq!(
-                judge(jar(500), &[], rule),
-                Err(NetContentRefused::NothingWeighed)
-            );
+        for rule in [ContentRule::AverageEu, ContentRule::AverageUk, ContentRule::Minimum] {
+            assert_eq!(judge(jar(500), &[], rule), Err(NetContentRefused::NothingWeighed));
         }
     }
 

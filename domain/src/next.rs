@@ -88,12 +88,25 @@ pub fn next(house: &House, now: DateTime<Utc>) -> Next {
 }
 
 fn task(house: &House, subject: Subject, since: Option<DateTime<Utc>>, (act, rule, why): (Act, &str, String)) -> Task {
-    Task { subject, label: house.label(subject), act, why, rule: rule.to_owned(), since, late: false }
+    Task {
+        subject,
+        label: house.label(subject),
+        act,
+        why,
+        rule: rule.to_owned(),
+        since,
+        late: false,
+    }
 }
 
 fn held(house: &House, subject: Subject) -> Option<(Act, &'static str, String)> {
     let held = holds_on(house, subject).into_iter().next()?;
-    let why = format!("on hold: {} {} since {}", held.on.kind.name(), held.label, held.since.date_naive());
+    let why = format!(
+        "on hold: {} {} since {}",
+        held.on.kind.name(),
+        held.label,
+        held.since.date_naive()
+    );
     Some((Act::Hold, "CF-17", why))
 }
 
@@ -102,25 +115,49 @@ fn of_super(house: &House, subject: Subject, state: &Super, now: DateTime<Utc>) 
     let limit = house.settings().house_limit();
     let what = held(house, subject).unwrap_or_else(|| match deciding(&filling.readings, |id| house.meter(id)) {
         _ if state.whereabouts == Whereabouts::Drying => {
-            let since = filling.drying_since.map(|since| (now - since).num_hours()).unwrap_or_default();
-            (Act::ReMeasure, "DR-2", format!("drying for {since} h: stop the air, measure again"))
+            let since = filling
+                .drying_since
+                .map(|since| (now - since).num_hours())
+                .unwrap_or_default();
+            (
+                Act::ReMeasure,
+                "DR-2",
+                format!("drying for {since} h: stop the air, measure again"),
+            )
         }
         Water::OffScaleWet { .. } => (Act::Dry, "MO-4", "wetter than the meter reaches".to_owned()),
-        Water::Measured { moisture_hundredths, .. } if moisture_hundredths > limit => {
-            let why = format!("{} is above the house limit {}", percent(moisture_hundredths), percent(limit));
+        Water::Measured {
+            moisture_hundredths, ..
+        } if moisture_hundredths > limit => {
+            let why = format!(
+                "{} is above the house limit {}",
+                percent(moisture_hundredths),
+                percent(limit)
+            );
             (Act::Dry, "MO-2", why)
         }
-        Water::Measured { moisture_hundredths, .. } => {
-            let why = format!("{} is within the house limit {}", percent(moisture_hundredths), percent(limit));
+        Water::Measured {
+            moisture_hundredths, ..
+        } => {
+            let why = format!(
+                "{} is within the house limit {}",
+                percent(moisture_hundredths),
+                percent(limit)
+            );
             (Act::Extract, "MO-2", why)
         }
         _ if filling.dried_at.is_some() => (Act::ReMeasure, "MO-10", "dried and not measured since".to_owned()),
-        _ => (Act::Measure, "MO-9", "not measured: middle and outer frames; capped is no proof of dry".to_owned()),
+        _ => (
+            Act::Measure,
+            "MO-9",
+            "not measured: middle and outer frames; capped is no proof of dry".to_owned(),
+        ),
     });
     let mut task = task(house, subject, filling.received_at, what);
     task.late = filling.received_at.is_some_and(|since| now - since > SUPERS_WAIT);
     if task.late {
-        task.why.push_str(&format!("; waiting over {} days (FI-2)", SUPERS_WAIT.num_days()));
+        task.why
+            .push_str(&format!("; waiting over {} days (FI-2)", SUPERS_WAIT.num_days()));
     }
     task
 }
@@ -129,12 +166,22 @@ fn of_fill(house: &House, subject: Subject, now: DateTime<Utc>) -> Option<Task> 
     let fill = house.fill(subject.as_fill()?)?;
     let water = water_of(house, subject);
     let what = held(house, subject).unwrap_or_else(|| match water {
-        Water::Unmeasured => (Act::Measure, "MO-9", format!("{} in it, not measured", kg(fill.content_g))),
-        ref old if old.older_than(BULK_RE_MEASURE_DAYS.get(), now) => {
-            (Act::ReMeasure, "MO-11", format!("measured over {} days ago", BULK_RE_MEASURE_DAYS.get()))
-        }
+        Water::Unmeasured => (
+            Act::Measure,
+            "MO-9",
+            format!("{} in it, not measured", kg(fill.content_g)),
+        ),
+        ref old if old.older_than(BULK_RE_MEASURE_DAYS.get(), now) => (
+            Act::ReMeasure,
+            "MO-11",
+            format!("measured over {} days ago", BULK_RE_MEASURE_DAYS.get()),
+        ),
         _ if fill.settled_at.is_none() => (Act::Settle, "ST-7", "let wax and air rise, then skim".to_owned()),
-        _ => (Act::Draw, "ID-6", format!("{} settled and measured", kg(fill.content_g))),
+        _ => (
+            Act::Draw,
+            "ID-6",
+            format!("{} settled and measured", kg(fill.content_g)),
+        ),
     });
     Some(task(house, subject, fill.filled_at, what))
 }
@@ -144,17 +191,27 @@ fn of_lot(house: &House, subject: Subject, now: DateTime<Utc>) -> Option<Task> {
     let settings = house.settings();
     let limit = release_limit(settings.profile(), lot.claim(), Some(settings.house_limit()));
     let what = held(house, subject).unwrap_or_else(|| match deciding(&lot.readings, |id| house.meter(id)) {
-        Water::Unmeasured | Water::Forecast { .. } => {
-            (Act::Measure, "MO-10", "not measured since it was mixed; a forecast does not release it".to_owned())
-        }
+        Water::Unmeasured | Water::Forecast { .. } => (
+            Act::Measure,
+            "MO-10",
+            "not measured since it was mixed; a forecast does not release it".to_owned(),
+        ),
         Water::OffScaleWet { .. } => (Act::ReMeasure, "MO-4", "wetter than the meter reaches".to_owned()),
-        Water::Measured { moisture_hundredths, .. } if moisture_hundredths > limit => {
-            let why = format!("{} is above its limit {}: blend or dry it", percent(moisture_hundredths), percent(limit));
+        Water::Measured {
+            moisture_hundredths, ..
+        } if moisture_hundredths > limit => {
+            let why = format!(
+                "{} is above its limit {}: blend or dry it",
+                percent(moisture_hundredths),
+                percent(limit)
+            );
             (Act::Hold, "MO-2", why)
         }
-        ref old if old.older_than(RE_MEASURE_DAYS.get(), now) => {
-            (Act::ReMeasure, "MO-11", format!("measured over {} days ago", RE_MEASURE_DAYS.get()))
-        }
+        ref old if old.older_than(RE_MEASURE_DAYS.get(), now) => (
+            Act::ReMeasure,
+            "MO-11",
+            format!("measured over {} days ago", RE_MEASURE_DAYS.get()),
+        ),
         _ if lot.released().is_none() => (Act::Release, "ST-8", "measured and within its limit".to_owned()),
         _ => (Act::Bottle, "ST-9", format!("released, {} left", kg(lot.content_g))),
     });

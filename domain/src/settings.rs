@@ -54,7 +54,8 @@ impl Settings {
     /// The house's limit: the owner's, else the default of the profile (MO-2).
     #[must_use]
     pub fn house_limit(&self) -> Moisture {
-        self.house_limit_hundredths.unwrap_or_else(|| house_limit_default(self.profile()))
+        self.house_limit_hundredths
+            .unwrap_or_else(|| house_limit_default(self.profile()))
     }
 }
 

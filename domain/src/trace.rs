@@ -3,8 +3,6 @@
 //! A super is filled anew every year, so what is traced is its filling. A disputed origin is the union of its
 //! candidates (RC-3). Holds follow the honey along the same edges (BL-4).
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -13,8 +11,13 @@ use crate::common::{Hold, HoldReason};
 use crate::fill::FillSource;
 use crate::honey_super::Filling;
 use crate::house::House;
-use crate::ids::{EntryId, HiveId, SuperId};
+use crate::ids::EntryId;
 use crate::subject::{Subject, SubjectKind};
+
+mod graph;
+
+pub use graph::{Direction, Graph, Node};
+use graph::{Reached, yard_of};
 
 /// How sure a connection is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
@@ -24,191 +27,6 @@ pub enum Certainty {
     Possible,
     /// Nobody disputes it.
     Sure,
-}
-
-/// A point of the graph: a thing, or one filling of a super.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Node {
-    /// The thing.
-    pub subject: Subject,
-    /// Which filling of a super, counted from 0.
-    pub filling: Option<usize>,
-}
-
-impl From<Subject> for Node {
-    fn from(subject: Subject) -> Self {
-        Self { subject, filling: None }
-    }
-}
-
-/// Honey that went from one point to the next.
-#[derive(Clone, Copy, Debug)]
-struct Edge {
-    from: Node,
-    to: Node,
-    certainty: Certainty,
-    /// Grams or jars that went, where somebody told.
-    amount: Option<i64>,
-}
-
-/// Which way a trace is read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Direction {
-    /// Towards the hives.
-    Back,
-    /// Towards the buyers.
-    Forward,
-}
-
-/// All honey's ways through an operation.
-#[derive(Clone, Debug, Default)]
-pub struct Graph {
-    edges: Vec<Edge>,
-    from: BTreeMap<Node, Vec<usize>>,
-    to: BTreeMap<Node, Vec<usize>>,
-}
-
-impl Graph {
-    /// Reads the graph off the states.
-    #[must_use]
-    pub fn of(house: &House) -> Self {
-        let mut graph = Self::default();
-        for (id, state) in house.supers() {
-            for (at, filling) in state.fillings().enumerate() {
-                graph.add_filling(house, id, at, filling);
-            }
-        }
-        for (id, run) in house.runs() {
-            for fill in &run.fills {
-                graph.add(Subject::from(id), Subject::from(fill.fill_id), Certainty::Sure, Some(fill.net_g));
-            }
-        }
-        for (id, lot) in house.lots() {
-            for part in &lot.parts {
-                graph.add(part.from, Subject::from(id), Certainty::Sure, Some(part.weight_g.get()));
-            }
-        }
-        for (id, fill) in house.fills() {
-            for taken in fill.taken_out.iter().filter(|taken| taken.into.kind == SubjectKind::Delivery) {
-                graph.add(Subject::from(id), taken.into, Certainty::Sure, Some(taken.weight_g));
-            }
-        }
-        graph.add_jars(house);
-        graph
-    }
-
-    fn add_jars(&mut self, house: &House) {
-        for (id, batch) in house.batches() {
-            if let Some(lot) = batch.lot_id {
-                self.add(Subject::from(lot), Subject::from(id), Certainty::Sure, Some(batch.used_g));
-            }
-            for moved in &batch.delivered {
-                self.add(Subject::from(id), Subject::from(moved.delivery_id), Certainty::Sure, Some(moved.jars));
-            }
-        }
-        for (subject, state) in house.of_kind(SubjectKind::Delivery) {
-            if let Some(customer) = state.as_delivery().and_then(|delivery| delivery.customer_id) {
-                self.add(subject, Subject::from(customer), Certainty::Sure, None);
-            }
-        }
-    }
-
-    fn add_filling(&mut self, house: &House, id: SuperId, at: usize, filling: &Filling) {
-        let node = Node { subject: id.into(), filling: Some(at) };
-        for stand in &filling.stands {
-            let certainty = if stand.or_hive_ids.is_empty() { Certainty::Sure } else { Certainty::Possible };
-            let yards: BTreeSet<_> = stand.candidates().map(|hive| yard_of(house, hive, stand.from)).collect();
-            for hive in stand.candidates() {
-                self.add(Subject::from(hive), node, certainty, None);
-            }
-            let yard_certainty = if yards.len() == 1 { Certainty::Sure } else { Certainty::Possible };
-            for yard in yards.into_iter().flatten() {
-                self.add(yard, node, yard_certainty, None);
-            }
-        }
-        // A sticky box brings what was in it before along (AL-6).
-        if filling.on_wet && at > 0 {
-            self.add(Node { subject: id.into(), filling: Some(at - 1) }, node, Certainty::Sure, None);
-        }
-        let net = match (&filling.full, &filling.wet) {
-            (Some(full), Some(wet)) => Some(full.gross_g.get() - wet.gross_g.get()),
-            _ => None,
-        };
-        let disputed = !filling.or_run_ids.is_empty();
-        for run in filling.run_id.iter().chain(&filling.or_run_ids) {
-            let certainty = if disputed { Certainty::Possible } else { Certainty::Sure };
-            self.add(node, Subject::from(*run), certainty, net);
-        }
-    }
-
-    fn add(&mut self, from: impl Into<Node>, to: impl Into<Node>, certainty: Certainty, amount: Option<i64>) {
-        let edge = Edge { from: from.into(), to: to.into(), certainty, amount };
-        let at = self.edges.len();
-        self.from.entry(edge.from).or_default().push(at);
-        self.to.entry(edge.to).or_default().push(at);
-        self.edges.push(edge);
-    }
-
-    fn neighbours(&self, node: Node, direction: Direction) -> impl Iterator<Item = (Node, Edge)> {
-        let edges = match direction {
-            Direction::Back => self.to.get(&node),
-            Direction::Forward => self.from.get(&node),
-        };
-        edges.into_iter().flatten().filter_map(move |at| self.edges.get(*at)).map(move |edge| match direction {
-            Direction::Back => (edge.from, *edge),
-            Direction::Forward => (edge.to, *edge),
-        })
-    }
-
-    /// The points at which a trace of a thing begins: itself, or every filling of a super.
-    fn starts(&self, subject: Subject) -> Vec<Node> {
-        let from = Node { subject, filling: None };
-        let to = Node { subject, filling: Some(usize::MAX) };
-        let mut starts: BTreeSet<Node> = self.from.range(from..=to).map(|(node, _)| *node).collect();
-        starts.extend(self.to.range(from..=to).map(|(node, _)| *node));
-        starts.insert(from);
-        starts.into_iter().collect()
-    }
-
-    /// Everything reached from a thing, with how sure the surest way there is and how many steps away it is. A loop
-    /// in the ancestry is walked once.
-    fn reach(&self, subject: Subject, direction: Direction) -> BTreeMap<Node, Reached> {
-        let mut reached: BTreeMap<Node, Reached> = BTreeMap::new();
-        let begin = |node| (node, Reached { certainty: Certainty::Sure, steps: 0, amount: None });
-        let mut waiting: std::collections::VecDeque<(Node, Reached)> =
-            self.starts(subject).into_iter().map(begin).collect();
-        while let Some((node, how)) = waiting.pop_front() {
-            match reached.get_mut(&node) {
-                Some(before) if before.certainty >= how.certainty => continue,
-                Some(before) => before.certainty = how.certainty,
-                None => {
-                    reached.insert(node, how);
-                }
-            }
-            for (next, edge) in self.neighbours(node, direction) {
-                let certainty = how.certainty.min(edge.certainty);
-                waiting.push_back((next, Reached { certainty, steps: how.steps + 1, amount: edge.amount }));
-            }
-        }
-        reached
-    }
-
-    /// The things from which the honey of a thing came, itself among them.
-    #[must_use]
-    pub fn origins(&self, subject: Subject) -> BTreeMap<Node, Certainty> {
-        self.reach(subject, Direction::Back).into_iter().map(|(node, how)| (node, how.certainty)).collect()
-    }
-}
-
-#[derive(Clone, Copy, Debug)]
-struct Reached {
-    certainty: Certainty,
-    steps: u32,
-    amount: Option<i64>,
-}
-
-fn yard_of(house: &House, hive: HiveId, at: DateTime<Utc>) -> Option<Subject> {
-    house.hive(hive).and_then(|hive| hive.yard_at(at)).map(Subject::from)
 }
 
 /// One thing on the way of the honey.
@@ -336,7 +154,9 @@ fn step(house: &House, node: Node, how: Reached) -> Step {
         certainty: how.certainty,
         steps: how.steps,
         amount: how.amount,
-        filling_pulled_at: filling.and_then(|filling| filling.pulled.as_ref()).map(|pulled| pulled.at),
+        filling_pulled_at: filling
+            .and_then(|filling| filling.pulled.as_ref())
+            .map(|pulled| pulled.at),
     }
 }
 
@@ -346,7 +166,9 @@ fn affected(house: &House, graph: &Graph, subject: Subject) -> Affected {
         if node.subject.kind == SubjectKind::Customer {
             affected.customers.push(node.subject);
         }
-        let Some(batch) = node.subject.as_batch().and_then(|id| house.batch(id)) else { continue };
+        let Some(batch) = node.subject.as_batch().and_then(|id| house.batch(id)) else {
+            continue;
+        };
         let to_customers = batch.delivered.iter().filter(|moved| moved.customer_id.is_some());
         let to_customers: i64 = to_customers.map(|moved| moved.jars).sum();
         let returned: i64 = batch.returned.iter().map(|moved| moved.jars).sum();
@@ -385,7 +207,11 @@ fn holds_in(house: &House, graph: &Graph, subject: Subject) -> Vec<Held> {
             SubjectKind::Hive | SubjectKind::Yard if node.subject != subject => {}
             SubjectKind::Super => {
                 let filling = node.filling.and_then(|at| {
-                    node.subject.as_super().and_then(|id| house.honey_super(id))?.fillings().nth(at)
+                    node.subject
+                        .as_super()
+                        .and_then(|id| house.honey_super(id))?
+                        .fillings()
+                        .nth(at)
                 });
                 held_filling(house, node.subject, filling, certainty, &mut held);
             }
@@ -398,15 +224,12 @@ fn holds_in(house: &House, graph: &Graph, subject: Subject) -> Vec<Held> {
     held
 }
 
-fn held_thing(
-    house: &House,
-    on: Subject,
-    certainty: Certainty,
-    covers: impl Fn(&Hold) -> bool,
-    out: &mut Vec<Held>,
-) {
+fn held_thing(house: &House, on: Subject, certainty: Certainty, covers: impl Fn(&Hold) -> bool, out: &mut Vec<Held>) {
     let Some(state) = house.get(on) else { return };
-    let standing = state.holds().iter().filter(|hold| hold.lifted.is_none() && covers(hold));
+    let standing = state
+        .holds()
+        .iter()
+        .filter(|hold| hold.lifted.is_none() && covers(hold));
     out.extend(standing.map(|hold| Held {
         on,
         label: house.label(on),
@@ -425,7 +248,11 @@ fn held_filling(house: &House, on: Subject, filling: Option<&Filling>, certainty
     held_thing(house, on, certainty, in_it, out);
     for stand in &filling.stands {
         let met = |hold: &Hold| stand.until.is_none_or(|until| until >= hold.since);
-        let doubt = if stand.or_hive_ids.is_empty() { certainty } else { Certainty::Possible };
+        let doubt = if stand.or_hive_ids.is_empty() {
+            certainty
+        } else {
+            Certainty::Possible
+        };
         for hive in stand.candidates() {
             held_thing(house, hive.into(), doubt, met, out);
             if let Some(yard) = yard_of(house, hive, stand.from) {
@@ -437,7 +264,9 @@ fn held_filling(house: &House, on: Subject, filling: Option<&Filling>, certainty
 
 /// A fill of unknown origin holds itself until somebody says where it is from.
 fn held_unknown(house: &House, on: Subject, certainty: Certainty, out: &mut Vec<Held>) {
-    let Some(fill) = on.as_fill().and_then(|id| house.fill(id)) else { return };
+    let Some(fill) = on.as_fill().and_then(|id| house.fill(id)) else {
+        return;
+    };
     if let (Some(FillSource::Unknown), Some(since)) = (&fill.source, fill.filled_at) {
         out.push(Held {
             on,
@@ -453,6 +282,8 @@ fn held_unknown(house: &House, on: Subject, certainty: Certainty, out: &mut Vec<
 /// Whether a lot came, by however many steps, from another thing.
 #[must_use]
 pub fn descends_from(house: &House, subject: Subject, ancestor: Subject) -> bool {
-    Graph::of(house).origins(subject).keys().any(|node| node.subject == ancestor)
+    Graph::of(house)
+        .origins(subject)
+        .keys()
+        .any(|node| node.subject == ancestor)
 }
-

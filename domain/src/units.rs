@@ -104,7 +104,10 @@ mod tests {
     #[test]
     fn a_weight_below_nothing_is_refused_with_its_range() {
         let refused = Grams::new(-1).map_err(|refused| refused.to_string());
-        assert_eq!(refused, Err("a weight in grams must lie between 0 and 10000000, and -1 does not".to_owned()));
+        assert_eq!(
+            refused,
+            Err("a weight in grams must lie between 0 and 10000000, and -1 does not".to_owned())
+        );
     }
 
     #[test]

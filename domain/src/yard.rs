@@ -177,12 +177,19 @@ impl Aggregate for Yard {
             }
             Entry::ColoniesCounted(count) => {
                 self.counts.retain(|earlier| earlier.on != count.on);
-                self.counts.push(Counted { entry_id: told.id(), on: count.on, fit: count.fit });
+                self.counts.push(Counted {
+                    entry_id: told.id(),
+                    on: count.on,
+                    fit: count.fit,
+                });
                 self.counts.sort_by_key(|count| count.on);
             }
             Entry::FlowStarted(flow) => {
                 self.flows.retain(|earlier| earlier.from != flow.on);
-                self.flows.push(Flow { from: flow.on, until: None });
+                self.flows.push(Flow {
+                    from: flow.on,
+                    until: None,
+                });
                 self.flows.sort_by_key(|flow| flow.from);
             }
             Entry::FlowEnded(end) => {

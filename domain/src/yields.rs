@@ -15,6 +15,10 @@ use crate::house::House;
 use crate::ids::{HiveId, RunId, SuperId, YardId};
 use crate::units::Grams;
 
+mod shares;
+
+use shares::{Portion, portions_of};
+
 /// One season, every figure with its denominator.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Season {
@@ -97,26 +101,15 @@ pub struct RunYield {
     pub balance: Option<RunBalance>,
 }
 
-/// Where a share of honey belongs.
-#[derive(Clone, Debug)]
-struct Portion {
-    grams: i64,
-    /// The letter for the hive.
-    method: Method,
-    /// The letter for the yard: days on several hives of one yard do not make the yard's figure worse (AL-4).
-    yard_method: Method,
-    yard: Option<YardId>,
-    hive: Option<HiveId>,
-    candidates: Vec<HiveId>,
-}
-
 /// Works out a season from the states of everything.
 #[must_use]
 pub fn season(house: &House, year: i32) -> Season {
     let mut portions = Vec::new();
     let mut runs = Vec::new();
     for (id, run) in house.runs() {
-        let Some(on) = run.on.filter(|on| on.year() == year) else { continue };
+        let Some(on) = run.on.filter(|on| on.year() == year) else {
+            continue;
+        };
         let allocation = allocation(house, id, run);
         runs.push(RunYield {
             run_id: id,
@@ -130,7 +123,10 @@ pub fn season(house: &House, year: i32) -> Season {
         portions.extend(portions_of(house, id, &allocation, year));
     }
     runs.sort_by(|a, b| (a.on, &a.name).cmp(&(b.on, &b.name)));
-    let letters: Vec<(Method, i64)> = portions.iter().map(|portion| (portion.yard_method, portion.grams)).collect();
+    let letters: Vec<(Method, i64)> = portions
+        .iter()
+        .map(|portion| (portion.yard_method, portion.grams))
+        .collect();
     let unknown_yard = portions.iter().filter(|portion| portion.yard.is_none());
     Season {
         season: year,
@@ -146,8 +142,11 @@ pub fn season(house: &House, year: i32) -> Season {
 /// Shares a run's pot over its supers (AL-1 to AL-3).
 #[must_use]
 pub fn allocation(house: &House, id: RunId, run: &Run) -> Allocation {
-    let weights: Vec<SuperWeights> =
-        run.supers.iter().map(|uncapped| weights(house.honey_super(uncapped.super_id), uncapped.super_id, id)).collect();
+    let weights: Vec<SuperWeights> = run
+        .supers
+        .iter()
+        .map(|uncapped| weights(house.honey_super(uncapped.super_id), uncapped.super_id, id))
+        .collect();
     let pot = Grams::new(run.pot_g()).unwrap_or(Grams::MAX);
     allocate(pot, &weights)
 }
@@ -156,12 +155,21 @@ fn weights(state: Option<&Super>, super_id: SuperId, run: RunId) -> SuperWeights
     let filling = state.and_then(|state| state.filling_of(run));
     SuperWeights {
         super_id,
-        number: state.and_then(|state| state.number.as_ref()).map(ToString::to_string).unwrap_or_default(),
-        in_g: filling.and_then(|filling| filling.full.as_ref()).map(|weighing| weighing.gross_g),
-        wet_g: filling.and_then(|filling| filling.wet.as_ref()).map(|weighing| weighing.gross_g),
+        number: state
+            .and_then(|state| state.number.as_ref())
+            .map(ToString::to_string)
+            .unwrap_or_default(),
+        in_g: filling
+            .and_then(|filling| filling.full.as_ref())
+            .map(|weighing| weighing.gross_g),
+        wet_g: filling
+            .and_then(|filling| filling.wet.as_ref())
+            .map(|weighing| weighing.gross_g),
         tare_g: state.and_then(|state| state.tare_g),
         class: state.and_then(|state| state.class).unwrap_or(BoxClass::Medium),
-        frame_equivalents_quarters: state.zip(filling).and_then(|(state, filling)| state.frame_equivalents_quarters(filling)),
+        frame_equivalents_quarters: state
+            .zip(filling)
+            .and_then(|(state, filling)| state.frame_equivalents_quarters(filling)),
     }
 }
 
@@ -172,7 +180,11 @@ pub fn run_balance(house: &House, id: RunId, run: &Run) -> Option<RunBalance> {
         bulk_g: run.bulk_g(),
         cappings_honey_g: run.cappings_honey_g(),
         wax_g: run.wax_g()?,
-        left_in_machine_g: run.drained.as_ref().and_then(|drained| drained.left_in_machine_g).map(Grams::get),
+        left_in_machine_g: run
+            .drained
+            .as_ref()
+            .and_then(|drained| drained.left_in_machine_g)
+            .map(Grams::get),
         samples_g: run.samples_g,
         ..RunWeights::default()
     };
@@ -188,78 +200,14 @@ pub fn run_balance(house: &House, id: RunId, run: &Run) -> Option<RunBalance> {
 
 /// Water that drying took out of a super after it was weighed (DR-3).
 fn dried_off(filling: &Filling, net_g: i64) -> i64 {
-    let (Some(before), Some(after)) = (filling.before_drying_hundredths, filling.water().measured()) else { return 0 };
+    let (Some(before), Some(after)) = (filling.before_drying_hundredths, filling.water().measured()) else {
+        return 0;
+    };
     if filling.dried_at.is_none() {
         return 0;
     }
     let net = Grams::new(net_g).unwrap_or(Grams::MIN);
     water_dried_off(net, before, after).map_or(0, Grams::get)
-}
-
-fn portions_of(house: &House, run: RunId, allocation: &Allocation, year: i32) -> Vec<Portion> {
-    let mut portions = Vec::new();
-    for share in &allocation.shares {
-        let filling = house.honey_super(share.super_id).and_then(|state| state.filling_of(run));
-        let stands: &[Stand] = filling.map_or(&[], |filling| &filling.stands);
-        portions.extend(shared_out(house, share.share_g, stands, (allocation.method, year)));
-    }
-    portions
-}
-
-/// Gives a super's share to its hives: one takes all, several in turn by their days in the flow (AL-4, AL-7); a
-/// disputed hive leaves it with the yard, a disputed yard with nobody (AL-5).
-fn shared_out(house: &House, share: Grams, stands: &[Stand], (method, year): (Method, i32)) -> Vec<Portion> {
-    let nobody =
-        Portion { grams: share.get(), method, yard_method: method, yard: None, hive: None, candidates: Vec::new() };
-    let mut places: Vec<(Option<YardId>, Vec<HiveId>, u64, u64)> = Vec::new();
-    for stand in stands {
-        let hives: Vec<HiveId> = stand.candidates().collect();
-        let yards: BTreeSet<Option<YardId>> = hives
-            .iter()
-            .map(|hive| house.hive(*hive).and_then(|hive| hive.yard_at(stand.from)))
-            .collect();
-        let yard = if yards.len() == 1 { yards.into_iter().next().flatten() } else { None };
-        let (in_flow, all) = (days_in_flow(house, yard, stand, year), days(stand.from_day, stand.until_day));
-        match places.iter_mut().find(|place| (place.0, &place.1) == (yard, &hives)) {
-            Some(place) => {
-                place.2 += in_flow;
-                place.3 += all;
-            }
-            None => places.push((yard, hives, in_flow, all)),
-        }
-    }
-    if places.is_empty() {
-        return vec![nobody];
-    }
-    let flow: Vec<u64> = places.iter().map(|place| place.2).collect();
-    let all: Vec<u64> = places.iter().map(|place| place.3).collect();
-    let parts = split_by_days(share, if flow.iter().any(|days| *days > 0) { &flow } else { &all });
-    let letter = |one: bool| if one { method } else { method.max(Method::C) };
-    let letter_of_hive = letter(places.len() == 1);
-    let yard_method = letter(places.iter().all(|place| place.0 == places[0].0));
-    let portion = |((yard, hives, ..), grams): ((Option<YardId>, Vec<HiveId>, u64, u64), Grams)| {
-        let sure = (hives.len() == 1).then(|| hives.first().copied()).flatten();
-        Portion { grams: grams.get(), method: letter_of_hive, yard_method, yard, hive: sure, candidates: hives }
-    };
-    places.into_iter().zip(parts).map(portion).filter(|portion| portion.grams > 0 || share.get() == 0).collect()
-}
-
-/// Local calendar days: the day of placing counts, the day of leaving does not.
-fn days(from: NaiveDate, until: Option<NaiveDate>) -> u64 {
-    let days = until.map_or(0, |until| (until - from).num_days());
-    u64::try_from(days).unwrap_or(0)
-}
-
-fn days_in_flow(house: &House, yard: Option<YardId>, stand: &Stand, year: i32) -> u64 {
-    let flow = yard.and_then(|yard| house.yard(yard)).and_then(|yard| yard.flow_of(year));
-    let Some(flow) = flow else { return days(stand.from_day, stand.until_day) };
-    let from = stand.from_day.max(flow.from);
-    // Without an end set, the flow lasts until the yard's last pull, which no stand outlives.
-    let until = match (stand.until_day, flow.until.and_then(|last| last.succ_opt())) {
-        (Some(left), Some(end)) => Some(left.min(end)),
-        (left, end) => left.or(end),
-    };
-    days(from, until)
 }
 
 fn yards(house: &House, portions: &[Portion], year: i32) -> Vec<YardYield> {
@@ -269,22 +217,35 @@ fn yards(house: &House, portions: &[Portion], year: i32) -> Vec<YardYield> {
             yards.entry(yard).or_default().push(portion);
         }
     }
-    let mut rows: Vec<YardYield> = yards.into_iter().map(|(id, of)| yard_row(house, id, &of, year)).collect();
+    let mut rows: Vec<YardYield> = yards
+        .into_iter()
+        .map(|(id, of)| yard_row(house, id, &of, year))
+        .collect();
     rows.sort_by(|a, b| (&a.name, a.yard_id).cmp(&(&b.name, b.yard_id)));
     rows
 }
 
 fn yard_row(house: &House, yard_id: YardId, portions: &[&Portion], year: i32) -> YardYield {
-    let letters: Vec<(Method, i64)> = portions.iter().map(|portion| (portion.yard_method, portion.grams)).collect();
+    let letters: Vec<(Method, i64)> = portions
+        .iter()
+        .map(|portion| (portion.yard_method, portion.grams))
+        .collect();
     let yield_g: i64 = portions.iter().map(|portion| portion.grams).sum();
     let giving = || portions.iter().filter(|portion| portion.grams > 0);
     let sure: BTreeSet<HiveId> = giving().filter_map(|portion| portion.hive).collect();
-    let possible: BTreeSet<HiveId> = giving().flat_map(|portion| portion.candidates.iter().copied()).collect();
+    let possible: BTreeSet<HiveId> = giving()
+        .flat_map(|portion| portion.candidates.iter().copied())
+        .collect();
     let disputed: Vec<&&Portion> = giving().filter(|portion| portion.hive.is_none()).collect();
     // Of each disputed super at least one candidate gave honey; one that surely did may be that one.
-    let more = disputed.iter().any(|portion| portion.candidates.iter().all(|hive| !sure.contains(hive)));
+    let more = disputed
+        .iter()
+        .any(|portion| portion.candidates.iter().all(|hive| !sure.contains(hive)));
     let (low, high) = (signed(sure.len()) + i64::from(more), signed(possible.len()));
-    let csf = house.yard(yard_id).and_then(|yard| yard.fit_at_start_of_flow(year)).map(|count| count.fit.get());
+    let csf = house
+        .yard(yard_id)
+        .and_then(|yard| yard.fit_at_start_of_flow(year))
+        .map(|count| count.fit.get());
     YardYield {
         yard_id,
         name: house.label(yard_id.into()),
@@ -301,7 +262,9 @@ fn yard_row(house: &House, yard_id: YardId, portions: &[&Portion], year: i32) ->
 }
 
 fn hives(house: &House, portions: &[Portion]) -> Vec<HiveYield> {
-    let mut rows: BTreeMap<(HiveId, Option<YardId>), (i64, i64, Vec<(Method, i64)>)> = BTreeMap::new();
+    /// Sure grams, disputed grams, and the letters of the sure ones.
+    type Sums = (i64, i64, Vec<(Method, i64)>);
+    let mut rows: BTreeMap<(HiveId, Option<YardId>), Sums> = BTreeMap::new();
     for portion in portions {
         for hive in &portion.candidates {
             let row = rows.entry((*hive, portion.yard)).or_default();

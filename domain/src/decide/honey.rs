@@ -1,15 +1,16 @@
 //! Decisions about honey between extractor and jar: fills, draws, blends, releases, holds.
 
-use crate::blend::weighted_moisture;
 use crate::common::HoldLifted;
 use crate::decide::supers::percent;
+use crate::decide::water::{forecast, water_of};
 use crate::decide::{Case, Refused, kg, refused};
 use crate::extraction::RunDrained;
 use crate::fill::{ContainerFilled, FillSettled, SCALE_DIFFERENCE_G};
 use crate::honey_super::Whereabouts;
-use crate::house::House;
 use crate::ids::LotId;
-use crate::limits::{RE_MEASURE_DAYS, READABLE_FROM, READABLE_TO, ReadingWarning, legal_limit, reading_warning, release_limit};
+use crate::limits::{
+    RE_MEASURE_DAYS, READABLE_FROM, READABLE_TO, ReadingWarning, legal_limit, reading_warning, release_limit,
+};
 use crate::lot::{Blended, HoneyDrawn, Lot, LotReleased};
 use crate::moisture::{MoistureRead, Shown, Water, deciding};
 use crate::subject::Subject;
@@ -29,7 +30,11 @@ pub(super) fn drain(case: &Case<'_>, drained: &RunDrained) -> Result<(), Refused
 
 pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refused> {
     if read.targets.is_empty() {
-        return Err(refused("no_target", "MO-9", "say what was measured in targets".to_owned()));
+        return Err(refused(
+            "no_target",
+            "MO-9",
+            "say what was measured in targets".to_owned(),
+        ));
     }
     for target in &read.targets {
         case.known(*target)?;
@@ -41,7 +46,10 @@ pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refus
     }
     if let Shown::MoistureHundredths(water) = read.shown {
         if water < READABLE_FROM || water > READABLE_TO {
-            let detail = format!("{} is no moisture of honey; off the scale is told as such", percent(water));
+            let detail = format!(
+                "{} is no moisture of honey; off the scale is told as such",
+                percent(water)
+            );
             return Err(refused("reading_cannot_be", "MO-4", detail));
         }
         match reading_warning(water, case.house.settings().house_limit()) {
@@ -49,7 +57,11 @@ pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refus
                 case.warn("unusually_dry", "MO-4", format!("{} is unusually dry", percent(water)));
             }
             Some(ReadingWarning::AboveHouseLimit) => {
-                case.warn("too_wet", "MO-2", format!("{} is above the house limit", percent(water)));
+                case.warn(
+                    "too_wet",
+                    "MO-2",
+                    format!("{} is above the house limit", percent(water)),
+                );
             }
             None => {}
         }
@@ -60,7 +72,11 @@ pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refus
 pub(super) fn fill(case: &mut Case<'_>, filled: &ContainerFilled) -> Result<(), Refused> {
     let net = filled.gross_g.get() - filled.tare_g.get();
     if net <= 0 {
-        let detail = format!("{} gross less {} tare is no honey", kg(filled.gross_g.get()), kg(filled.tare_g.get()));
+        let detail = format!(
+            "{} gross less {} tare is no honey",
+            kg(filled.gross_g.get()),
+            kg(filled.tare_g.get())
+        );
         return Err(refused("no_net_weight", "IN", detail));
     }
     if case.house.fill(filled.fill_id).is_some() {
@@ -69,9 +85,14 @@ pub(super) fn fill(case: &mut Case<'_>, filled: &ContainerFilled) -> Result<(), 
     }
     let Some(id) = filled.container_id else { return Ok(()) };
     case.known(id)?;
-    let Some(container) = case.house.container(id) else { return Ok(()) };
+    let Some(container) = case.house.container(id) else {
+        return Ok(());
+    };
     let number = case.label(id);
-    let rest = container.fill_id.and_then(|fill| case.house.fill(fill)).filter(|fill| fill.content_g > 0);
+    let rest = container
+        .fill_id
+        .and_then(|fill| case.house.fill(fill))
+        .filter(|fill| fill.content_g > 0);
     if let Some(rest) = rest {
         let detail = format!("{number} still holds {}; draw or wash it out first", kg(rest.content_g));
         return Err(refused("container_not_empty", "ST-11", detail));
@@ -80,14 +101,26 @@ pub(super) fn fill(case: &mut Case<'_>, filled: &ContainerFilled) -> Result<(), 
         // 1.42 kg a litre (WT-6).
         let most = holds.get() * 142 / 100;
         if net > most {
-            case.warn("over_capacity", "IN", format!("{} is more than {number} holds, {}", kg(net), kg(most)));
+            case.warn(
+                "over_capacity",
+                "IN",
+                format!("{} is more than {number} holds, {}", kg(net), kg(most)),
+            );
         } else if net * 4 < most {
-            let detail = format!("{} is little for {number}, which holds {}: is the point right?", kg(net), kg(most));
+            let detail = format!(
+                "{} is little for {number}, which holds {}: is the point right?",
+                kg(net),
+                kg(most)
+            );
             case.warn("under_a_quarter", "IN", detail);
         }
     }
     if filled.label_stuck == Some(false) {
-        case.warn("no_label", "ID-5", format!("{number} has no label; stick one on before the next is filled"));
+        case.warn(
+            "no_label",
+            "ID-5",
+            format!("{number} has no label; stick one on before the next is filled"),
+        );
     }
     Ok(())
 }
@@ -116,11 +149,20 @@ fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
         return Err(refused("not_honey", "ST-11", detail));
     };
     if grams <= 0 || grams > content + SCALE_DIFFERENCE_G {
-        let detail = format!("{} cannot be taken from {}: it holds {}", kg(grams), case.label(from), kg(content));
+        let detail = format!(
+            "{} cannot be taken from {}: it holds {}",
+            kg(grams),
+            case.label(from),
+            kg(content)
+        );
         return Err(refused("more_than_it_holds", "CF-9", detail));
     }
     if let Some(held) = holds_on(case.house, from).first() {
-        let detail = format!("{} is on hold since {}; what is made of it is held too", case.label(from), held.since.date_naive());
+        let detail = format!(
+            "{} is on hold since {}; what is made of it is held too",
+            case.label(from),
+            held.since.date_naive()
+        );
         case.warn("on_hold", "BL-4", detail);
     }
     Ok(())
@@ -129,7 +171,10 @@ fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
 fn new_lot(case: &Case<'_>, lot: LotId) -> Result<(), Refused> {
     match case.house.lot(lot) {
         Some(state) if state.made_at.is_some() => {
-            let detail = format!("lot {} exists already; honey that comes to it makes a new lot", case.label(lot));
+            let detail = format!(
+                "lot {} exists already; honey that comes to it makes a new lot",
+                case.label(lot)
+            );
             Err(refused("already_registered", "ID-6", detail))
         }
         _ => Ok(()),
@@ -137,9 +182,16 @@ fn new_lot(case: &Case<'_>, lot: LotId) -> Result<(), Refused> {
 }
 
 fn code_free(case: &Case<'_>, code: crate::lot_code::LotCode, lot: LotId) -> Result<(), Refused> {
-    let taken = case.house.lots().any(|(other, state)| other != lot && state.code == Some(code));
+    let taken = case
+        .house
+        .lots()
+        .any(|(other, state)| other != lot && state.code == Some(code));
     if taken {
-        return Err(refused("code_taken", "LO-2", format!("code {code} belongs to another lot and is never used again")));
+        return Err(refused(
+            "code_taken",
+            "LO-2",
+            format!("code {code} belongs to another lot and is never used again"),
+        ));
     }
     Ok(())
 }
@@ -157,7 +209,11 @@ pub(super) fn blend(case: &mut Case<'_>, blended: &Blended) -> Result<(), Refuse
     new_lot(case, blended.lot_id)?;
     code_free(case, blended.code, blended.lot_id)?;
     if blended.parts.is_empty() {
-        return Err(refused("no_parts", "BL-4", "say what it was made of in parts".to_owned()));
+        return Err(refused(
+            "no_parts",
+            "BL-4",
+            "say what it was made of in parts".to_owned(),
+        ));
     }
     let claim = blended.claim.unwrap_or(crate::limits::Claim::General);
     let most = NO_PARENT_ABOVE.max(legal_limit(case.house.settings().profile(), claim));
@@ -166,60 +222,54 @@ pub(super) fn blend(case: &mut Case<'_>, blended: &Blended) -> Result<(), Refuse
             let detail = format!("{} comes from this lot itself", case.label(part.from));
             return Err(refused("ancestry_loop", "ST-11", detail));
         }
-        let together: i64 = blended.parts.iter().filter(|other| other.from == part.from).map(|other| other.weight_g.get()).sum();
+        let together: i64 = blended
+            .parts
+            .iter()
+            .filter(|other| other.from == part.from)
+            .map(|other| other.weight_g.get())
+            .sum();
         take(case, part.from, together)?;
         if let Some(water) = water_of(case.house, part.from).value()
             && water > most
         {
-            let detail = format!("{} is at {}; nothing above {} may be blended away", case.label(part.from), percent(water), percent(most));
+            let detail = format!(
+                "{} is at {}; nothing above {} may be blended away",
+                case.label(part.from),
+                percent(water),
+                percent(most)
+            );
             return Err(refused("parent_too_wet", "BL-3", detail));
         }
     }
     let limit = case.house.settings().house_limit();
-    match forecast(case.house, &blended.parts.iter().map(|part| (part.from, part.weight_g)).collect::<Vec<_>>(), 0) {
+    match forecast(
+        case.house,
+        &blended
+            .parts
+            .iter()
+            .map(|part| (part.from, part.weight_g))
+            .collect::<Vec<_>>(),
+        0,
+    ) {
         Some(water) if water > limit => {
-            let detail = format!("the blend is forecast at {}, above the house limit {}", percent(water), percent(limit));
+            let detail = format!(
+                "the blend is forecast at {}, above the house limit {}",
+                percent(water),
+                percent(limit)
+            );
             case.warn("forecast_too_wet", "BL-1", detail);
         }
         Some(water) => {
             let detail = format!("the blend is forecast at {}; measure it before release", percent(water));
             case.warn("forecast", "MO-10", detail);
         }
-        None => case.warn("no_forecast", "BL-1", "a part was never measured: no forecast".to_owned()),
+        None => case.warn(
+            "no_forecast",
+            "BL-1",
+            "a part was never measured: no forecast".to_owned(),
+        ),
     }
     Ok(())
-}
-
-/// How many blends of blends a forecast looks through.
-const DEEPEST: usize = 32;
-
-/// What is known of the water of a fill or lot: its own deciding reading, else what its parts forecast (BL-1).
-#[must_use]
-pub fn water_of(house: &House, of: Subject) -> Water {
-    water_at(house, of, 0)
-}
-
-fn water_at(house: &House, of: Subject, depth: usize) -> Water {
-    let meter = |id| house.meter(id);
-    if let Some(fill) = of.as_fill().and_then(|id| house.fill(id)) {
-        return deciding(&fill.readings, meter);
-    }
-    let Some(lot) = of.as_lot().and_then(|id| house.lot(id)) else { return Water::Unmeasured };
-    let own = deciding(&lot.readings, meter);
-    if own != Water::Unmeasured || depth >= DEEPEST {
-        return own;
-    }
-    let parts: Vec<(Subject, Grams)> = lot.parts.iter().map(|part| (part.from, part.weight_g)).collect();
-    match forecast(house, &parts, depth + 1) {
-        Some(moisture_hundredths) => Water::Forecast { moisture_hundredths },
-        None => Water::Unmeasured,
-    }
-}
-
-fn forecast(house: &House, parts: &[(Subject, Grams)], depth: usize) -> Option<Moisture> {
-    let parts: Option<Vec<(Grams, Moisture)>> =
-        parts.iter().map(|(from, grams)| Some((*grams, water_at(house, *from, depth).value()?))).collect();
-    weighted_moisture(&parts?)
 }
 
 /// A lot that may be used: no hold on it or on anything it came from, measured since it was last mixed, and dry
@@ -228,7 +278,11 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
     case.known(id)?;
     let code = case.label(id);
     let Some(lot) = case.house.lot(id).filter(|lot| lot.made_at.is_some()) else {
-        return Err(refused("not_registered", "ST-8", format!("lot {code} was never drawn or blended")));
+        return Err(refused(
+            "not_registered",
+            "ST-8",
+            format!("lot {code} was never drawn or blended"),
+        ));
     };
     if let Some(held) = holds_on(case.house, id.into()).first() {
         let detail = format!(
@@ -246,12 +300,21 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
             let detail = format!("lot {code} is wetter than the meter reaches; measure it again");
             Err(refused("too_wet", "MO-4", detail))
         }
-        Water::Measured { moisture_hundredths, .. } if moisture_hundredths > limit => {
-            let detail = format!("lot {code} is at {}, above its limit {}", percent(moisture_hundredths), percent(limit));
+        Water::Measured {
+            moisture_hundredths, ..
+        } if moisture_hundredths > limit => {
+            let detail = format!(
+                "lot {code} is at {}, above its limit {}",
+                percent(moisture_hundredths),
+                percent(limit)
+            );
             Err(refused("too_wet", "MO-2", detail))
         }
         measured @ Water::Measured { .. } if measured.older_than(RE_MEASURE_DAYS.get(), case.now) => {
-            let detail = format!("lot {code} was last measured over {} days ago; measure it again", RE_MEASURE_DAYS.get());
+            let detail = format!(
+                "lot {code} was last measured over {} days ago; measure it again",
+                RE_MEASURE_DAYS.get()
+            );
             Err(refused("measured_too_long_ago", "MO-11", detail))
         }
         Water::Measured { .. } => Ok(lot),
@@ -265,10 +328,18 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
 pub(super) fn release(case: &mut Case<'_>, released: &LotReleased) -> Result<(), Refused> {
     fit_for_use(case, released.lot_id)?;
     if released.samples_kept.is_none_or(|kept| kept.get() < 2) {
-        case.warn("no_samples", "SA-1", "keep two jars of this lot and write where they are".to_owned());
+        case.warn(
+            "no_samples",
+            "SA-1",
+            "keep two jars of this lot and write where they are".to_owned(),
+        );
     }
     if released.tastes_right == Some(false) {
-        return Err(refused("tastes_wrong", "TA-1", "honey that tastes or smells foreign is held, not released".to_owned()));
+        return Err(refused(
+            "tastes_wrong",
+            "TA-1",
+            "honey that tastes or smells foreign is held, not released".to_owned(),
+        ));
     }
     Ok(())
 }
@@ -277,7 +348,12 @@ pub(super) fn within_lot(case: &Case<'_>, id: LotId, grams: i64) -> Result<(), R
     case.known(id)?;
     let content = case.house.lot(id).map_or(0, |lot| lot.content_g);
     if grams > content + SCALE_DIFFERENCE_G {
-        let detail = format!("{} cannot be taken from lot {}: it holds {}", kg(grams), case.label(id), kg(content));
+        let detail = format!(
+            "{} cannot be taken from lot {}: it holds {}",
+            kg(grams),
+            case.label(id),
+            kg(content)
+        );
         return Err(refused("more_than_it_holds", "CF-9", detail));
     }
     Ok(())
@@ -285,11 +361,16 @@ pub(super) fn within_lot(case: &Case<'_>, id: LotId, grams: i64) -> Result<(), R
 
 pub(super) fn lift(case: &Case<'_>, lifted: &HoldLifted) -> Result<(), Refused> {
     case.known(lifted.target)?;
-    let hold = case.house.get(lifted.target).and_then(|state| {
-        state.holds().iter().find(|hold| hold.hold_id == lifted.hold_id)
-    });
+    let hold = case
+        .house
+        .get(lifted.target)
+        .and_then(|state| state.holds().iter().find(|hold| hold.hold_id == lifted.hold_id));
     match hold {
-        None => Err(refused("no_such_hold", "CF-17", "there is no such hold on it".to_owned())),
+        None => Err(refused(
+            "no_such_hold",
+            "CF-17",
+            "there is no such hold on it".to_owned(),
+        )),
         Some(hold) => match &hold.lifted {
             Some(end) => {
                 let detail = format!("this hold ended on {}", end.at.date_naive());
@@ -299,4 +380,3 @@ pub(super) fn lift(case: &Case<'_>, lifted: &HoldLifted) -> Result<(), Refused> 
         },
     }
 }
-

@@ -7,8 +7,8 @@ use crate::decide::{Case, Refused, kg, refused};
 use crate::delivery::{Delivered, Goods, Returned};
 use crate::fill::SCALE_DIFFERENCE_G;
 use crate::ids::BatchId;
-use crate::net_content::{ContentFailure, ContentRule, judge};
 use crate::limits::Profile;
+use crate::net_content::{ContentFailure, ContentRule, judge};
 use crate::subject::Subject;
 use crate::trace::holds_on;
 use crate::units::Count;
@@ -25,18 +25,33 @@ pub(super) fn bottle(case: &mut Case<'_>, bottled: &Bottled) -> Result<(), Refus
         return Err(refused("overdrawn", "CF-9", detail));
     }
     if bottled.used_g() > lot.content_g + SCALE_DIFFERENCE_G {
-        let detail = format!("{} cannot be filled from lot {code}: it holds {}", kg(bottled.used_g()), kg(lot.content_g));
+        let detail = format!(
+            "{} cannot be filled from lot {code}: it holds {}",
+            kg(bottled.used_g()),
+            kg(lot.content_g)
+        );
         return Err(refused("more_than_it_holds", "CF-9", detail));
     }
     if bottled.jars_good.get() == 0 || bottled.nominal_g.get() == 0 {
-        return Err(refused("no_jars", "ID-7", "a batch has at least one jar with something in it".to_owned()));
+        return Err(refused(
+            "no_jars",
+            "ID-7",
+            "a batch has at least one jar with something in it".to_owned(),
+        ));
     }
-    let other = case.house.batches().find(|(id, state)| *id != bottled.batch_id && state.code == Some(bottled.code));
+    let other = case
+        .house
+        .batches()
+        .find(|(id, state)| *id != bottled.batch_id && state.code == Some(bottled.code));
     if other.is_some() {
         let detail = format!("code {} is on other jars and is never used again", bottled.code);
         return Err(refused("code_taken", "LO-2", detail));
     }
-    if case.house.batch(bottled.batch_id).is_some_and(|batch| batch.filled_at.is_some()) {
+    if case
+        .house
+        .batch(bottled.batch_id)
+        .is_some_and(|batch| batch.filled_at.is_some())
+    {
         let detail = "this batch is filled; another filling is another batch".to_owned();
         return Err(refused("already_registered", "ID-7", detail));
     }
@@ -44,7 +59,11 @@ pub(super) fn bottle(case: &mut Case<'_>, bottled: &Bottled) -> Result<(), Refus
     if let Some(used) = bottled.used_g
         && (used.get() - declared).abs() * 50 > declared
     {
-        let detail = format!("{} used for {} declared: more than 2 % apart", kg(used.get()), kg(declared));
+        let detail = format!(
+            "{} used for {} declared: more than 2 % apart",
+            kg(used.get()),
+            kg(declared)
+        );
         case.warn("used_differs", "IN", detail);
     }
     if bottled.jars_broken.is_some_and(|broken| broken.get() > 0) {
@@ -57,15 +76,23 @@ pub(super) fn bottle(case: &mut Case<'_>, bottled: &Bottled) -> Result<(), Refus
 pub(super) fn check_weights(case: &mut Case<'_>, checked: &WeightsChecked) -> Result<(), Refused> {
     case.known(checked.batch_id)?;
     if checked.net_tenths_g.iter().any(|weight| *weight <= 0) {
-        return Err(refused("impossible_weight", "NC-3", "a full jar weighs more than nothing".to_owned()));
+        return Err(refused(
+            "impossible_weight",
+            "NC-3",
+            "a full jar weighs more than nothing".to_owned(),
+        ));
     }
-    let Some(nominal) = case.house.batch(checked.batch_id).and_then(|batch| batch.nominal_g) else { return Ok(()) };
+    let Some(nominal) = case.house.batch(checked.batch_id).and_then(|batch| batch.nominal_g) else {
+        return Ok(());
+    };
     let rule = match case.house.settings().profile() {
         Profile::UkEngland => ContentRule::AverageUk,
         Profile::Eu => ContentRule::AverageEu,
         Profile::Canada | Profile::Usa => ContentRule::Minimum,
     };
-    let Ok(verdict) = judge(nominal, &checked.net_tenths_g, rule) else { return Ok(()) };
+    let Ok(verdict) = judge(nominal, &checked.net_tenths_g, rule) else {
+        return Ok(());
+    };
     for failure in &verdict.failures {
         let detail = match failure {
             ContentFailure::PackBelowT2 => "a jar is short by more than twice the tolerable error: take it out",
@@ -99,11 +126,19 @@ pub(super) fn label(case: &mut Case<'_>, labelled: &Labelled) -> Result<(), Refu
     not_held(case, labelled.batch_id.into())?;
     let spoilt = labelled.spoilt.map_or(0, Count::get);
     if labelled.used.get() + spoilt > labelled.printed.get() {
-        let detail = format!("{} used and {spoilt} spoilt are more than {} printed", labelled.used.get(), labelled.printed.get());
+        let detail = format!(
+            "{} used and {spoilt} spoilt are more than {} printed",
+            labelled.used.get(),
+            labelled.printed.get()
+        );
         return Err(refused("more_labels_than_printed", "MB-6", detail));
     }
     if labelled.used.get() + spoilt != labelled.printed.get() {
-        case.warn("labels_left", "MB-6", "labels are left over: destroy them or write where they are".to_owned());
+        case.warn(
+            "labels_left",
+            "MB-6",
+            "labels are left over: destroy them or write where they are".to_owned(),
+        );
     }
     Ok(())
 }
@@ -112,7 +147,10 @@ pub(super) fn in_stock(case: &Case<'_>, id: BatchId, jars: i64) -> Result<(), Re
     case.known(id)?;
     let stock = case.house.batch(id).map_or(0, |batch| batch.jars_in_stock);
     if jars > stock {
-        let detail = format!("{jars} jars cannot leave batch {}: {stock} are in stock", case.label(id));
+        let detail = format!(
+            "{jars} jars cannot leave batch {}: {stock} are in stock",
+            case.label(id)
+        );
         return Err(refused("more_than_in_stock", "ST-11", detail));
     }
     Ok(())
@@ -123,7 +161,11 @@ pub(super) fn deliver(case: &mut Case<'_>, delivered: &Delivered) -> Result<(), 
         return Err(refused("no_lines", "ST-10", "a delivery names what went".to_owned()));
     }
     if case.house.get(delivered.delivery_id.into()).is_some() {
-        return Err(refused("already_registered", "ST-10", "this delivery is written already".to_owned()));
+        return Err(refused(
+            "already_registered",
+            "ST-10",
+            "this delivery is written already".to_owned(),
+        ));
     }
     if let Some(customer) = delivered.customer_id {
         case.known(customer)?;
@@ -173,7 +215,11 @@ pub(super) fn take_back(case: &Case<'_>, returned: &Returned) -> Result<(), Refu
     let sent: i64 = batch.delivered.iter().filter(of_this).map(|moved| moved.jars).sum();
     let back: i64 = batch.returned.iter().filter(of_this).map(|moved| moved.jars).sum();
     if returned.jars.get() > sent - back {
-        let detail = format!("{} jars cannot come back: {} went out on this delivery", returned.jars.get(), sent - back);
+        let detail = format!(
+            "{} jars cannot come back: {} went out on this delivery",
+            returned.jars.get(),
+            sent - back
+        );
         return Err(refused("more_than_delivered", "ST-10", detail));
     }
     Ok(())

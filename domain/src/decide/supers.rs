@@ -26,7 +26,10 @@ pub(super) fn end_colony(case: &Case<'_>, end: &ColonyEnded) -> Result<(), Refus
 fn super_of<'a>(case: &Case<'a>, id: SuperId) -> Result<&'a Super, Refused> {
     case.known(id)?;
     let detail = || format!("there is no super {id}; register it first");
-    let state = case.house.honey_super(id).ok_or_else(|| refused("not_registered", "ST-11", detail()))?;
+    let state = case
+        .house
+        .honey_super(id)
+        .ok_or_else(|| refused("not_registered", "ST-11", detail()))?;
     if state.whereabouts == Whereabouts::Ended {
         let detail = format!("super {} is no longer in use", case.label(id));
         return Err(refused("super_ended", "ST-3", detail));
@@ -37,7 +40,11 @@ fn super_of<'a>(case: &Case<'a>, id: SuperId) -> Result<&'a Super, Refused> {
 fn warn_of_holds(case: &mut Case<'_>, subject: Subject, what: &str) {
     let held = holds_on(case.house, subject);
     if let Some(hold) = held.first() {
-        let detail = format!("{what} {} is on hold since {}", case.label(subject), hold.since.date_naive());
+        let detail = format!(
+            "{what} {} is on hold since {}",
+            case.label(subject),
+            hold.since.date_naive()
+        );
         case.warn("on_hold", "TX-5", detail);
     }
 }
@@ -56,7 +63,11 @@ pub(super) fn place(case: &mut Case<'_>, placed: &SuperPlaced) -> Result<(), Ref
         );
         return Err(refused("on_two_hives", "ST-11", detail));
     }
-    let on_it = case.house.supers().filter(|(_, other)| other.on_hive() == Some(placed.hive_id)).count();
+    let on_it = case
+        .house
+        .supers()
+        .filter(|(_, other)| other.on_hive() == Some(placed.hive_id))
+        .count();
     if on_it >= MANY_SUPERS {
         let detail = format!("hive {} carries {on_it} supers already", case.label(placed.hive_id));
         case.warn("many_supers", "IN", detail);
@@ -77,7 +88,11 @@ fn stands_on(case: &Case<'_>, id: SuperId, state: &Super, named: Option<HiveId>)
     let number = case.label(id);
     let Some(stand) = state.filling.last_stand().filter(|_| state.on_hive().is_some()) else {
         if state.filling.pulled.is_some() && state.filling.run_id.is_none() {
-            return Err(refused("already_pulled", "CF-2", format!("super {number} was pulled already")));
+            return Err(refused(
+                "already_pulled",
+                "CF-2",
+                format!("super {number} was pulled already"),
+            ));
         }
         let detail = format!("nobody wrote on which hive super {number} was put; write that first");
         return Err(refused("never_placed", "ST-11", detail));
@@ -117,7 +132,9 @@ pub(super) fn receive(case: &mut Case<'_>, received: &SuperReceived) -> Result<(
         );
         return Err(refused("never_placed", "ST-11", detail));
     }
-    received.gross_g.map_or(Ok(()), |gross| weigh(case, received.super_id, gross))
+    received
+        .gross_g
+        .map_or(Ok(()), |gross| weigh(case, received.super_id, gross))
 }
 
 pub(super) fn weigh(case: &mut Case<'_>, id: SuperId, gross: Grams) -> Result<(), Refused> {
@@ -127,13 +144,24 @@ pub(super) fn weigh(case: &mut Case<'_>, id: SuperId, gross: Grams) -> Result<()
         match gross_plausible(class, gross, state.tare_g) {
             Plausible::Fine => {}
             Plausible::UnusuallyLight => {
-                case.warn("unusually_light", "WT-4", format!("super {number} at {} is unusually light", kg(gross.get())));
+                case.warn(
+                    "unusually_light",
+                    "WT-4",
+                    format!("super {number} at {} is unusually light", kg(gross.get())),
+                );
             }
             Plausible::UnusuallyHeavy => {
-                case.warn("unusually_heavy", "WT-4", format!("super {number} at {} is unusually heavy", kg(gross.get())));
+                case.warn(
+                    "unusually_heavy",
+                    "WT-4",
+                    format!("super {number} at {} is unusually heavy", kg(gross.get())),
+                );
             }
             Plausible::Impossible => {
-                let detail = format!("super {number} cannot weigh {}; look at the scale again", kg(gross.get()));
+                let detail = format!(
+                    "super {number} cannot weigh {}; look at the scale again",
+                    kg(gross.get())
+                );
                 return Err(refused("impossible_weight", "WT-4", detail));
             }
         }
@@ -171,7 +199,11 @@ pub(super) fn uncap(case: &mut Case<'_>, uncapped: &SuperUncapped) -> Result<(),
     match state.filling.water().value() {
         None => case.warn("not_measured", "MO-9", format!("nobody measured super {number}")),
         Some(water) if water > limit => {
-            let detail = format!("super {number} is at {}, above the house limit {}", percent(water), percent(limit));
+            let detail = format!(
+                "super {number} is at {}, above the house limit {}",
+                percent(water),
+                percent(limit)
+            );
             case.warn("too_wet", "MO-2", detail);
         }
         Some(_) => {}

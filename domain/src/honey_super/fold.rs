@@ -103,12 +103,19 @@ impl Super {
     /// Placed while it stood on a hive: a second witness, a dispute, or a move that nobody wrote. Says whether it
     /// now stands somewhere else.
     fn place_again(&mut self, told: &Told<'_>, memo: &Memo, hive_id: HiveId) -> bool {
-        let Some(stand) = self.filling.stands.last_mut() else { return true };
+        let Some(stand) = self.filling.stands.last_mut() else {
+            return true;
+        };
         if stand.candidates().any(|candidate| candidate == hive_id) {
             return false;
         }
         if told.at() - stand.from <= SAME_HAPPENING && memo.concurrent(stand.entry_id, told) {
-            let first = Side { entry_id: stand.entry_id, at: stand.from, names: None, amount: None };
+            let first = Side {
+                entry_id: stand.entry_id,
+                at: stand.from,
+                names: None,
+                amount: None,
+            };
             let first = first.naming(stand.hive_id);
             stand.or_hive_ids.push(hive_id);
             self.flag(FlagCode::OnTwoHives, [first, Side::of(told).naming(hive_id)]);
@@ -148,7 +155,13 @@ impl Super {
     fn begin_filling(&mut self, memo: &mut Memo, comb: Option<Comb>) {
         let sticky = matches!(self.whereabouts, Whereabouts::Extracted | Whereabouts::StoredWet);
         let on_wet = comb.map_or(sticky, |comb| comb == Comb::Wet);
-        let mut done = std::mem::replace(&mut self.filling, Filling { on_wet, ..Filling::default() });
+        let mut done = std::mem::replace(
+            &mut self.filling,
+            Filling {
+                on_wet,
+                ..Filling::default()
+            },
+        );
         for stand in &done.stands {
             memo.forget(stand.entry_id);
         }
@@ -176,10 +189,18 @@ impl Super {
             Some(stand) if stand.hive_id == moved.to_hive_id => return,
             Some(stand) => {
                 if stand.candidates().all(|hive| hive != moved.from_hive_id) {
-                    let believed = Side { entry_id: stand.entry_id, at: stand.from, names: None, amount: None };
+                    let believed = Side {
+                        entry_id: stand.entry_id,
+                        at: stand.from,
+                        names: None,
+                        amount: None,
+                    };
                     let believed = believed.naming(stand.hive_id);
                     stand.or_hive_ids.push(moved.from_hive_id);
-                    self.flag(FlagCode::OnTwoHives, [believed, Side::of(told).naming(moved.from_hive_id)]);
+                    self.flag(
+                        FlagCode::OnTwoHives,
+                        [believed, Side::of(told).naming(moved.from_hive_id)],
+                    );
                 }
                 self.leave_hive(told);
             }
@@ -211,7 +232,13 @@ impl Super {
             self.begin_filling(memo, None);
         }
         if self.filling.stands.is_empty() {
-            self.flag(FlagCode::NeverPlaced, [Side { names: pulled.hive_id.map(Into::into), ..Side::of(told) }]);
+            self.flag(
+                FlagCode::NeverPlaced,
+                [Side {
+                    names: pulled.hive_id.map(Into::into),
+                    ..Side::of(told)
+                }],
+            );
             if let Some(hive_id) = pulled.hive_id {
                 self.assume_stand(told, hive_id);
             }
@@ -235,7 +262,9 @@ impl Super {
     /// The pull names a hive: among several possible ones it becomes the likely one; another than all of them is a
     /// dispute, in which the placement is believed and the trace names both (CF-7).
     fn name_hive(&mut self, told: &Told<'_>, named: Option<HiveId>) {
-        let (Some(named), Some(stand)) = (named, self.filling.stands.last_mut()) else { return };
+        let (Some(named), Some(stand)) = (named, self.filling.stands.last_mut()) else {
+            return;
+        };
         if stand.hive_id == named {
             return;
         }
@@ -244,7 +273,12 @@ impl Super {
             stand.hive_id = named;
             return;
         }
-        let placed = Side { entry_id: stand.entry_id, at: stand.from, names: None, amount: None };
+        let placed = Side {
+            entry_id: stand.entry_id,
+            at: stand.from,
+            names: None,
+            amount: None,
+        };
         let placed = placed.naming(stand.hive_id);
         stand.or_hive_ids.push(named);
         self.flag(FlagCode::PulledFromOtherHive, [placed, Side::of(told).naming(named)]);
@@ -270,8 +304,16 @@ impl Super {
             return;
         }
         let names = first.hive_id.map(Into::into);
-        let earlier = Side { entry_id: first.entry_id, at: first.at, names, amount: None };
-        let later = Side { names: again.hive_id.map(Into::into), ..Side::of(told) };
+        let earlier = Side {
+            entry_id: first.entry_id,
+            at: first.at,
+            names,
+            amount: None,
+        };
+        let later = Side {
+            names: again.hive_id.map(Into::into),
+            ..Side::of(told)
+        };
         self.flag(FlagCode::AlreadyPulled, [earlier, later]);
         self.name_hive(told, again.hive_id);
     }
@@ -296,63 +338,27 @@ impl Super {
         }
     }
 
-    /// The later weighing counts; two that differ by more than a scale explains are flagged, unless the honey was
-    /// dried between them (CF-10).
-    fn weigh(&mut self, told: &Told<'_>, gross_g: Grams, scale_id: Option<ScaleId>) {
-        let new = Weighing { entry_id: told.id(), at: told.at(), gross_g, scale_id };
-        let old = self.filling.full.replace(new);
-        let Some(old) = old else { return };
-        if self.filling.dried_at.is_some_and(|dried| old.at <= dried && told.at() >= dried) {
-            // Weighed dry: what the air took is no longer in the weight that goes into the run.
-            self.filling.before_drying_hundredths = None;
-        } else {
-            self.compare(told, &old, gross_g);
-        }
-    }
-
-    fn compare(&mut self, told: &Told<'_>, old: &Weighing, used: Grams) {
-        let tolerance = (used.get() / 100).max(200);
-        if (old.gross_g.get() - used.get()).abs() > tolerance {
-            let earlier =
-                Side { entry_id: old.entry_id, at: old.at, names: None, amount: Some(old.gross_g.get()) };
-            self.flag(FlagCode::WeightsDiffer, [earlier, Side::of(told).telling(used.get())]);
-        }
-    }
-
     fn store(&mut self, told: &Told<'_>, wet: bool) {
         self.leave_hive(told);
         // On a hive and back without being filled (ST-4): nothing was gathered that anybody counts.
         if self.filling.run_id.is_none() && self.filling.received_at.is_none() {
             self.filling = Filling::default();
         }
-        self.whereabouts = if wet { Whereabouts::StoredWet } else { Whereabouts::InStore };
+        self.whereabouts = if wet {
+            Whereabouts::StoredWet
+        } else {
+            Whereabouts::InStore
+        };
     }
 
-    fn read(&mut self, told: &Told<'_>, read: &MoistureRead) {
-        let reading = Reading::of(told, read);
-        if reading.cannot_be() {
-            self.flag(FlagCode::ReadingCannotBe, [Side::of(told)]);
-        }
-        self.filling.readings.push(reading);
-    }
-
-    fn stop_drying(&mut self, told: &Told<'_>) {
-        if self.filling.before_drying_hundredths.is_none() {
-            self.filling.before_drying_hundredths = self.filling.water().measured();
-        }
-        self.filling.readings.clear();
-        self.filling.drying_since = None;
-        self.filling.dried_at = Some(told.at());
-        if self.whereabouts == Whereabouts::Drying {
-            self.whereabouts = Whereabouts::InHouse;
-        }
-    }
-
-    fn uncap(&mut self, told: &Told<'_>, memo: &mut Memo, run_id: RunId) {
+    pub(super) fn uncap(&mut self, told: &Told<'_>, memo: &mut Memo, run_id: RunId) {
         memo.remember(told);
         if let (Some(first), Some(at)) = (self.filling.run_id, self.filling.uncapped_at) {
             if first != run_id || told.at() - at > SAME_HAPPENING {
-                self.flag(FlagCode::ExtractedTwice, [Side::of(told).naming(first), Side::of(told).naming(run_id)]);
+                self.flag(
+                    FlagCode::ExtractedTwice,
+                    [Side::of(told).naming(first), Side::of(told).naming(run_id)],
+                );
                 if first != run_id && !self.filling.or_run_ids.contains(&run_id) {
                     self.filling.or_run_ids.push(run_id);
                 }
@@ -365,39 +371,5 @@ impl Super {
         self.leave_hive(told);
         (self.filling.run_id, self.filling.uncapped_at) = (Some(run_id), Some(told.at()));
         self.whereabouts = Whereabouts::Extracted;
-    }
-
-    fn weigh_wet(&mut self, told: &Told<'_>, memo: &mut Memo, run_id: RunId, gross_g: Grams) {
-        if self.filling.run_id.is_none() && self.extracted.iter().all(|filling| filling.run_id != Some(run_id)) {
-            // Weighed after spinning, so it was spun.
-            self.uncap(told, memo, run_id);
-        }
-        let Some(filling) = self.of_run(run_id) else { return };
-        let new = Weighing { entry_id: told.id(), at: told.at(), gross_g, scale_id: None };
-        let old = filling.wet.replace(new);
-        let full = filling.full.clone();
-        if let Some(old) = old {
-            self.compare(told, &old, gross_g);
-        }
-        if let Some(full) = full
-            && full.gross_g < gross_g
-        {
-            let before =
-                Side { entry_id: full.entry_id, at: full.at, names: None, amount: Some(full.gross_g.get()) };
-            self.flag(FlagCode::WetHeavierThanFull, [before, Side::of(told).telling(gross_g.get())]);
-        }
-    }
-
-    /// Told at uncapping and again by itself it is the same handful of frames, so the larger count stands.
-    fn set_frames_aside(&mut self, run_id: RunId, frames: Option<FrameCount>) {
-        if let Some(filling) = self.of_run(run_id) {
-            filling.frames_set_aside = filling.frames_set_aside.max(frames);
-        }
-    }
-
-    fn of_run(&mut self, run_id: RunId) -> Option<&mut Filling> {
-        std::iter::once(&mut self.filling)
-            .chain(self.extracted.iter_mut().rev())
-            .find(|filling| filling.run_id == Some(run_id))
     }
 }

@@ -38,19 +38,7 @@ pub struct Measured {
 }
 
 /// Why a moisture is shown amber. It still counts (MO-10).
-#[derive(
-    Debug,
-    Clone,
-    Copy,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    Deserialize,
-    utoipa::ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Amber {
     /// The honey was colder than 10 °C or warmer than 30 °C, compensating meter or not (MO-7).
@@ -176,11 +164,7 @@ pub fn fermentation_risk(moisture: Moisture, yeast_per_g: Option<u32>) -> Fermen
 }
 
 /// What to tell the reader about a value.
-fn ambers(
-    moisture: Moisture,
-    honey_temperature: Option<Temperature>,
-    compensated: Option<bool>,
-) -> Vec<Amber> {
+fn ambers(moisture: Moisture, honey_temperature: Option<Temperature>, compensated: Option<bool>) -> Vec<Amber> {
     let mut amber = Vec::new();
     if honey_temperature.is_some_and(|temperature| !(100..=300).contains(&temperature.get())) {
         amber.push(Amber::HoneyTemperature);
@@ -203,9 +187,7 @@ fn readable(moisture_hundredths: i64) -> Result<Moisture, MoistureRefused> {
     Moisture::new(moisture_hundredths)
         .ok()
         .filter(|moisture| (READABLE_FROM..=READABLE_TO).contains(moisture))
-        .ok_or(MoistureRefused::OutsideReadable {
-            moisture_hundredths,
-        })
+        .ok_or(MoistureRefused::OutsideReadable { moisture_hundredths })
 }
 
 /// The index behind a reading, at whatever temperature it was taken.
@@ -237,8 +219,7 @@ fn index_from_water(per_cent: f64) -> f64 {
 /// The polynomial is a public fit to the ICUMSA table, read in a copy of an encyclopaedia article; it meets the
 /// CRC handbook's sucrose points within 0.07 degrees (0.14 at 84). Moisture is not 100 minus this.
 fn brix_from_index(n: f64) -> f64 {
-    (((((11_758.74 * n - 88_885.21) * n + 270_177.93) * n - 413_145.80) * n + 318_417.95) * n)
-        - 99_127.453_6
+    (((((11_758.74 * n - 88_885.21) * n + 270_177.93) * n - 413_145.80) * n + 318_417.95) * n) - 99_127.453_6
 }
 
 /// The index that shows a Brix value, by halving an interval on which the polynomial only rises (0 to 97.8
@@ -335,17 +316,11 @@ mod tests {
         assert_eq!(rows.len(), 61);
         for (water, ten_thousandths) in rows {
             let got = moisture(index(ten_thousandths), celsius(20), Some(false))?;
-            assert!(
-                (got.moisture.get() - water).abs() <= 3,
-                "{ten_thousandths}: {got:?}"
-            );
+            assert!((got.moisture.get() - water).abs() <= 3, "{ten_thousandths}: {got:?}");
             assert_eq!(rounded_to_tenth(got.moisture).get(), water);
             assert_eq!(got.amber, []);
             let back = refractive_index_at_20(Moisture::new(water)?);
-            assert!(
-                (back.get() - ten_thousandths).abs() <= 1,
-                "{water}: {back:?}"
-            );
+            assert!((back.get() - ten_thousandths).abs() <= 1, "{water}: {back:?}");
         }
         Ok(())
     }
@@ -364,10 +339,7 @@ mod tests {
             (14_815, 2_200),
         ] {
             let got = moisture(index(ten_thousandths), None, Some(true))?;
-            assert!(
-                (got.moisture.get() - water).abs() <= 5,
-                "{ten_thousandths}: {got:?}"
-            );
+            assert!((got.moisture.get() - water).abs() <= 5, "{ten_thousandths}: {got:?}");
         }
         Ok(())
     }
@@ -380,8 +352,7 @@ mod tests {
         assert!((w01.moisture.get() - 1_657).abs() <= 1, "{w01:?}");
         assert!((index_at_20(1.494, Temperature::constant(250)) - 1.495_15).abs() < 0.000_005);
         assert!(
-            w01.at_20
-                .is_some_and(|n| (14_951..=14_952).contains(&n.get())),
+            w01.at_20.is_some_and(|n| (14_951..=14_952).contains(&n.get())),
             "{w01:?}"
         );
         assert!(
@@ -426,8 +397,7 @@ mod tests {
     }
 
     #[test]
-    fn five_degrees_of_warmth_left_uncorrected_are_about_0_45_points() -> Result<(), Box<dyn Error>>
-    {
+    fn five_degrees_of_warmth_left_uncorrected_are_about_0_45_points() -> Result<(), Box<dyn Error>> {
         // 0.090 points per °C, computed from the read formula and coefficient.
         let got = moisture(index(14_940), celsius(25), Some(false))?;
         let difference = got.uncorrected.get() - got.moisture.get();
@@ -440,17 +410,13 @@ mod tests {
         // MO-6.
         let shown = Moisture::constant(1_780);
         let got = moisture(Scale::Moisture(shown), celsius(28), Some(true))?;
-        assert_eq!(
-            (got.moisture, got.uncorrected, got.at_20),
-            (shown, shown, None)
-        );
+        assert_eq!((got.moisture, got.uncorrected, got.at_20), (shown, shown, None));
         assert_eq!(got.amber, []);
         Ok(())
     }
 
     #[test]
-    fn an_uncompensated_percentage_goes_back_to_the_index_and_forth_again()
-    -> Result<(), Box<dyn Error>> {
+    fn an_uncompensated_percentage_goes_back_to_the_index_and_forth_again() -> Result<(), Box<dyn Error>> {
         // MO-6: 18.26 % is what an index of 1.49084 shows; at 28 °C the same honey shows 1.4890, near 18.98 %.
         let shown = moisture(index(14_890), None, Some(true))?.moisture;
         let got = moisture(Scale::Moisture(shown), celsius(28), Some(false))?;
@@ -462,9 +428,7 @@ mod tests {
     #[test]
     fn outside_10_to_30_degrees_is_amber_even_with_compensation() -> Result<(), Box<dyn Error>> {
         // MO-7; the two bounds themselves are still fine.
-        let at = |tenths: i64| {
-            moisture(index(14_940), Temperature::new(tenths).ok(), Some(true)).map(|got| got.amber)
-        };
+        let at = |tenths: i64| moisture(index(14_940), Temperature::new(tenths).ok(), Some(true)).map(|got| got.amber);
         assert_eq!(at(99)?, [Amber::HoneyTemperature]);
         assert_eq!(at(100)?, []);
         assert_eq!(at(300)?, []);
@@ -494,24 +458,14 @@ mod tests {
         let got = moisture(index(14_940), None, Some(false))?;
         assert_eq!(got.amber, [Amber::TemperatureMissing]);
         let got = moisture(index(14_940), None, None)?;
-        assert_eq!(
-            got.amber,
-            [Amber::CompensationUnknown, Amber::TemperatureMissing]
-        );
+        assert_eq!(got.amber, [Amber::CompensationUnknown, Amber::TemperatureMissing]);
         Ok(())
     }
 
     #[test]
-    fn beyond_the_table_is_never_silent_and_beyond_honey_is_refused() -> Result<(), Box<dyn Error>>
-    {
+    fn beyond_the_table_is_never_silent_and_beyond_honey_is_refused() -> Result<(), Box<dyn Error>> {
         // MO-4 and the valid range of MO-5.
-        let shown = |hundredths| {
-            moisture(
-                Scale::Moisture(Moisture::constant(hundredths)),
-                None,
-                Some(true),
-            )
-        };
+        let shown = |hundredths| moisture(Scale::Moisture(Moisture::constant(hundredths)), None, Some(true));
         assert_eq!(shown(1_280)?.amber, [Amber::Extrapolated]);
         assert_eq!(shown(1_300)?.amber, []);
         assert_eq!(shown(2_500)?.amber, []);
@@ -534,17 +488,8 @@ mod tests {
     #[test]
     fn moisture_is_rounded_half_up_to_the_tenth_for_the_ladder() {
         // MO-3: 17.05 is 17.1.
-        for (from, to) in [
-            (1_705, 1_710),
-            (1_704, 1_700),
-            (1_804, 1_800),
-            (10_000, 10_000),
-            (0, 0),
-        ] {
-            assert_eq!(
-                rounded_to_tenth(Moisture::constant(from)),
-                Moisture::constant(to)
-            );
+        for (from, to) in [(1_705, 1_710), (1_704, 1_700), (1_804, 1_800), (10_000, 10_000), (0, 0)] {
+            assert_eq!(rounded_to_tenth(Moisture::constant(from)), Moisture::constant(to));
         }
     }
 

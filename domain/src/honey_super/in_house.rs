@@ -1,0 +1,112 @@
+//! How a super's state follows from what was told about it in the honey house.
+
+use crate::common::{Common, FlagCode, Side};
+use crate::fold::{Memo, Told};
+use crate::honey_super::{Filling, Super, Weighing, Whereabouts};
+use crate::ids::{RunId, ScaleId};
+use crate::moisture::{MoistureRead, Reading};
+use crate::units::{FrameCount, Grams};
+
+impl Super {
+    /// The later weighing counts; two that differ by more than a scale explains are flagged, unless the honey was
+    /// dried between them (CF-10).
+    pub(super) fn weigh(&mut self, told: &Told<'_>, gross_g: Grams, scale_id: Option<ScaleId>) {
+        let new = Weighing {
+            entry_id: told.id(),
+            at: told.at(),
+            gross_g,
+            scale_id,
+        };
+        let old = self.filling.full.replace(new);
+        let Some(old) = old else { return };
+        if self
+            .filling
+            .dried_at
+            .is_some_and(|dried| old.at <= dried && told.at() >= dried)
+        {
+            // Weighed dry: what the air took is no longer in the weight that goes into the run.
+            self.filling.before_drying_hundredths = None;
+        } else {
+            self.compare(told, &old, gross_g);
+        }
+    }
+
+    fn compare(&mut self, told: &Told<'_>, old: &Weighing, used: Grams) {
+        let tolerance = (used.get() / 100).max(200);
+        if (old.gross_g.get() - used.get()).abs() > tolerance {
+            let earlier = Side {
+                entry_id: old.entry_id,
+                at: old.at,
+                names: None,
+                amount: Some(old.gross_g.get()),
+            };
+            self.flag(FlagCode::WeightsDiffer, [earlier, Side::of(told).telling(used.get())]);
+        }
+    }
+
+    pub(super) fn read(&mut self, told: &Told<'_>, read: &MoistureRead) {
+        let reading = Reading::of(told, read);
+        if reading.cannot_be() {
+            self.flag(FlagCode::ReadingCannotBe, [Side::of(told)]);
+        }
+        self.filling.readings.push(reading);
+    }
+
+    pub(super) fn stop_drying(&mut self, told: &Told<'_>) {
+        if self.filling.before_drying_hundredths.is_none() {
+            self.filling.before_drying_hundredths = self.filling.water().measured();
+        }
+        self.filling.readings.clear();
+        self.filling.drying_since = None;
+        self.filling.dried_at = Some(told.at());
+        if self.whereabouts == Whereabouts::Drying {
+            self.whereabouts = Whereabouts::InHouse;
+        }
+    }
+
+    pub(super) fn weigh_wet(&mut self, told: &Told<'_>, memo: &mut Memo, run_id: RunId, gross_g: Grams) {
+        if self.filling.run_id.is_none() && self.extracted.iter().all(|filling| filling.run_id != Some(run_id)) {
+            // Weighed after spinning, so it was spun.
+            self.uncap(told, memo, run_id);
+        }
+        let Some(filling) = self.of_run(run_id) else { return };
+        let new = Weighing {
+            entry_id: told.id(),
+            at: told.at(),
+            gross_g,
+            scale_id: None,
+        };
+        let old = filling.wet.replace(new);
+        let full = filling.full.clone();
+        if let Some(old) = old {
+            self.compare(told, &old, gross_g);
+        }
+        if let Some(full) = full
+            && full.gross_g < gross_g
+        {
+            let before = Side {
+                entry_id: full.entry_id,
+                at: full.at,
+                names: None,
+                amount: Some(full.gross_g.get()),
+            };
+            self.flag(
+                FlagCode::WetHeavierThanFull,
+                [before, Side::of(told).telling(gross_g.get())],
+            );
+        }
+    }
+
+    /// Told at uncapping and again by itself it is the same handful of frames, so the larger count stands.
+    pub(super) fn set_frames_aside(&mut self, run_id: RunId, frames: Option<FrameCount>) {
+        if let Some(filling) = self.of_run(run_id) {
+            filling.frames_set_aside = filling.frames_set_aside.max(frames);
+        }
+    }
+
+    fn of_run(&mut self, run_id: RunId) -> Option<&mut Filling> {
+        std::iter::once(&mut self.filling)
+            .chain(self.extracted.iter_mut().rev())
+            .find(|filling| filling.run_id == Some(run_id))
+    }
+}

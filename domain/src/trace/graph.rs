@@ -1,0 +1,268 @@
+//! The graph itself: read off the states, walked either way.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, Utc};
+
+use super::Certainty;
+use crate::honey_super::Filling;
+use crate::house::House;
+use crate::ids::{HiveId, SuperId};
+use crate::subject::{Subject, SubjectKind};
+
+/// A point of the graph: a thing, or one filling of a super.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Node {
+    /// The thing.
+    pub subject: Subject,
+    /// Which filling of a super, counted from 0.
+    pub filling: Option<usize>,
+}
+
+impl From<Subject> for Node {
+    fn from(subject: Subject) -> Self {
+        Self { subject, filling: None }
+    }
+}
+
+/// Honey that went from one point to the next.
+#[derive(Clone, Copy, Debug)]
+struct Edge {
+    from: Node,
+    to: Node,
+    certainty: Certainty,
+    /// Grams or jars that went, where somebody told.
+    amount: Option<i64>,
+}
+
+/// Which way a trace is read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// Towards the hives.
+    Back,
+    /// Towards the buyers.
+    Forward,
+}
+
+/// All honey's ways through an operation.
+#[derive(Clone, Debug, Default)]
+pub struct Graph {
+    edges: Vec<Edge>,
+    from: BTreeMap<Node, Vec<usize>>,
+    to: BTreeMap<Node, Vec<usize>>,
+}
+
+impl Graph {
+    /// Reads the graph off the states.
+    #[must_use]
+    pub fn of(house: &House) -> Self {
+        let mut graph = Self::default();
+        for (id, state) in house.supers() {
+            for (at, filling) in state.fillings().enumerate() {
+                graph.add_filling(house, id, at, filling);
+            }
+        }
+        for (id, run) in house.runs() {
+            for fill in &run.fills {
+                graph.add(
+                    Subject::from(id),
+                    Subject::from(fill.fill_id),
+                    Certainty::Sure,
+                    Some(fill.net_g),
+                );
+            }
+        }
+        for (id, lot) in house.lots() {
+            for part in &lot.parts {
+                graph.add(part.from, Subject::from(id), Certainty::Sure, Some(part.weight_g.get()));
+            }
+        }
+        for (id, fill) in house.fills() {
+            for taken in fill
+                .taken_out
+                .iter()
+                .filter(|taken| taken.into.kind == SubjectKind::Delivery)
+            {
+                graph.add(Subject::from(id), taken.into, Certainty::Sure, Some(taken.weight_g));
+            }
+        }
+        graph.add_jars(house);
+        graph
+    }
+
+    fn add_jars(&mut self, house: &House) {
+        for (id, batch) in house.batches() {
+            if let Some(lot) = batch.lot_id {
+                self.add(
+                    Subject::from(lot),
+                    Subject::from(id),
+                    Certainty::Sure,
+                    Some(batch.used_g),
+                );
+            }
+            for moved in &batch.delivered {
+                self.add(
+                    Subject::from(id),
+                    Subject::from(moved.delivery_id),
+                    Certainty::Sure,
+                    Some(moved.jars),
+                );
+            }
+        }
+        for (subject, state) in house.of_kind(SubjectKind::Delivery) {
+            if let Some(customer) = state.as_delivery().and_then(|delivery| delivery.customer_id) {
+                self.add(subject, Subject::from(customer), Certainty::Sure, None);
+            }
+        }
+    }
+
+    fn add_filling(&mut self, house: &House, id: SuperId, at: usize, filling: &Filling) {
+        let node = Node {
+            subject: id.into(),
+            filling: Some(at),
+        };
+        for stand in &filling.stands {
+            let certainty = if stand.or_hive_ids.is_empty() {
+                Certainty::Sure
+            } else {
+                Certainty::Possible
+            };
+            let yards: BTreeSet<_> = stand
+                .candidates()
+                .map(|hive| yard_of(house, hive, stand.from))
+                .collect();
+            for hive in stand.candidates() {
+                self.add(Subject::from(hive), node, certainty, None);
+            }
+            let yard_certainty = if yards.len() == 1 {
+                Certainty::Sure
+            } else {
+                Certainty::Possible
+            };
+            for yard in yards.into_iter().flatten() {
+                self.add(yard, node, yard_certainty, None);
+            }
+        }
+        // A sticky box brings what was in it before along (AL-6).
+        if filling.on_wet && at > 0 {
+            self.add(
+                Node {
+                    subject: id.into(),
+                    filling: Some(at - 1),
+                },
+                node,
+                Certainty::Sure,
+                None,
+            );
+        }
+        let net = match (&filling.full, &filling.wet) {
+            (Some(full), Some(wet)) => Some(full.gross_g.get() - wet.gross_g.get()),
+            _ => None,
+        };
+        let disputed = !filling.or_run_ids.is_empty();
+        for run in filling.run_id.iter().chain(&filling.or_run_ids) {
+            let certainty = if disputed { Certainty::Possible } else { Certainty::Sure };
+            self.add(node, Subject::from(*run), certainty, net);
+        }
+    }
+
+    fn add(&mut self, from: impl Into<Node>, to: impl Into<Node>, certainty: Certainty, amount: Option<i64>) {
+        let edge = Edge {
+            from: from.into(),
+            to: to.into(),
+            certainty,
+            amount,
+        };
+        let at = self.edges.len();
+        self.from.entry(edge.from).or_default().push(at);
+        self.to.entry(edge.to).or_default().push(at);
+        self.edges.push(edge);
+    }
+
+    fn neighbours(&self, node: Node, direction: Direction) -> impl Iterator<Item = (Node, Edge)> {
+        let edges = match direction {
+            Direction::Back => self.to.get(&node),
+            Direction::Forward => self.from.get(&node),
+        };
+        edges
+            .into_iter()
+            .flatten()
+            .filter_map(move |at| self.edges.get(*at))
+            .map(move |edge| match direction {
+                Direction::Back => (edge.from, *edge),
+                Direction::Forward => (edge.to, *edge),
+            })
+    }
+
+    /// The points at which a trace of a thing begins: itself, or every filling of a super.
+    fn starts(&self, subject: Subject) -> Vec<Node> {
+        let from = Node { subject, filling: None };
+        let to = Node {
+            subject,
+            filling: Some(usize::MAX),
+        };
+        let mut starts: BTreeSet<Node> = self.from.range(from..=to).map(|(node, _)| *node).collect();
+        starts.extend(self.to.range(from..=to).map(|(node, _)| *node));
+        starts.insert(from);
+        starts.into_iter().collect()
+    }
+
+    /// Everything reached from a thing, with how sure the surest way there is and how many steps away it is. A loop
+    /// in the ancestry is walked once.
+    pub(super) fn reach(&self, subject: Subject, direction: Direction) -> BTreeMap<Node, Reached> {
+        let mut reached: BTreeMap<Node, Reached> = BTreeMap::new();
+        let begin = |node| {
+            (
+                node,
+                Reached {
+                    certainty: Certainty::Sure,
+                    steps: 0,
+                    amount: None,
+                },
+            )
+        };
+        let mut waiting: std::collections::VecDeque<(Node, Reached)> =
+            self.starts(subject).into_iter().map(begin).collect();
+        while let Some((node, how)) = waiting.pop_front() {
+            match reached.get_mut(&node) {
+                Some(before) if before.certainty >= how.certainty => continue,
+                Some(before) => before.certainty = how.certainty,
+                None => {
+                    reached.insert(node, how);
+                }
+            }
+            for (next, edge) in self.neighbours(node, direction) {
+                let certainty = how.certainty.min(edge.certainty);
+                waiting.push_back((
+                    next,
+                    Reached {
+                        certainty,
+                        steps: how.steps + 1,
+                        amount: edge.amount,
+                    },
+                ));
+            }
+        }
+        reached
+    }
+
+    /// The things from which the honey of a thing came, itself among them.
+    #[must_use]
+    pub fn origins(&self, subject: Subject) -> BTreeMap<Node, Certainty> {
+        self.reach(subject, Direction::Back)
+            .into_iter()
+            .map(|(node, how)| (node, how.certainty))
+            .collect()
+    }
+}
+
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Reached {
+    pub(super) certainty: Certainty,
+    pub(super) steps: u32,
+    pub(super) amount: Option<i64>,
+}
+
+pub(super) fn yard_of(house: &House, hive: HiveId, at: DateTime<Utc>) -> Option<Subject> {
+    house.hive(hive).and_then(|hive| hive.yard_at(at)).map(Subject::from)
+}
