@@ -1,1 +1,16 @@
-//! x
+//! What every integration test stands on: a real PostgreSQL, a running service, people with devices, a phone.
+//!
+//! Nothing is judged here, so nothing here is a test. A test that needs no service takes a [`Database`].
+
+mod client;
+mod credentials;
+mod engine;
+mod phone;
+mod server;
+mod service;
+
+pub use client::{Answer, Client, Tokens};
+pub use credentials::{Forgery, forge};
+pub use phone::Phone;
+pub use server::{Database, Row};
+pub use service::{Operation, Service};

@@ -11,7 +11,7 @@ use api::auth::console::{self, NewOwner};
 use api::auth::password::Hasher;
 use api::config::{Config, LogFormat, Secret};
 use api::local::{self, LocalDatabase};
-use api::{clock, database};
+use api::{clock, database, ledger_commands};
 
 /// Follows honey from hive to jar, over many yards.
 #[derive(Parser)]
@@ -30,6 +30,28 @@ pub(crate) enum Command {
     /// Found businesses and appoint their owners.
     #[command(subcommand)]
     Owner(Owner),
+    /// Make everything that follows from the ledger anew.
+    Rebuild(OneOperation),
+    /// Prove that everything follows from the ledger; exit code 1 if something does not.
+    Verify(Verify),
+}
+
+/// Which business.
+#[derive(Args)]
+pub(crate) struct OneOperation {
+    /// Its name or id; without it, all.
+    #[arg(long)]
+    operation: Option<String>,
+}
+
+/// How to verify.
+#[derive(Args)]
+pub(crate) struct Verify {
+    #[command(flatten)]
+    only: OneOperation,
+    /// Answer for programs.
+    #[arg(long)]
+    json: bool,
 }
 
 /// How to serve.
@@ -135,6 +157,28 @@ pub(crate) async fn add_owner(config: &Config, wish: AddOwner) -> anyhow::Result
         ));
     }
     Ok(said)
+}
+
+/// Makes links and states anew; answers what to tell the person at the console.
+pub(crate) async fn rebuild(config: &Config, wish: OneOperation) -> anyhow::Result<String> {
+    let borrowed = Borrowed::find(config).await?;
+    let said = ledger_commands::rebuild(&borrowed.url, wish.operation.as_deref()).await;
+    borrowed.give_back().await?;
+    Ok(said?)
+}
+
+/// Checks the ledger; answers what was found, and whether it is sound.
+pub(crate) async fn verify(config: &Config, wish: Verify) -> anyhow::Result<(String, bool)> {
+    let borrowed = Borrowed::find(config).await?;
+    let report = ledger_commands::verify(&borrowed.url, wish.only.operation.as_deref()).await;
+    borrowed.give_back().await?;
+    let report = report?;
+    let said = if wish.json {
+        format!("{}\n", report.json()?)
+    } else {
+        report.text()
+    };
+    Ok((said, report.is_sound()))
 }
 
 /// On an empty database: a business and an owner to begin with, so that somebody can sign in at all.

@@ -15,11 +15,16 @@ pub mod auth;
 pub mod clock;
 pub mod config;
 pub mod database;
+pub mod demo;
 pub mod http;
+pub mod ledger;
+pub mod ledger_commands;
 pub mod local;
 pub mod private_postgres;
+pub mod projections;
 pub mod schema;
 pub mod serve;
+pub mod wire;
 
 pub use config::Config;
 pub use serve::{Running, SpawnRefused, spawn};

@@ -6,7 +6,8 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use anyhow::Context;
-use api::config::Config;
+use api::config::{Config, Secret};
+use api::demo;
 use api::local::LocalDatabase;
 use clap::Parser;
 use tokio::signal::unix::{SignalKind, signal};
@@ -31,6 +32,13 @@ async fn run(cli: Cli) -> anyhow::Result<()> {
     match cli.command {
         Command::Serve(how) => Box::pin(serve(config, how)).await,
         Command::Owner(Owner::Add(wish)) => say(&Box::pin(cli::add_owner(&config, wish)).await?),
+        Command::Rebuild(wish) => say(&Box::pin(cli::rebuild(&config, wish)).await?),
+        Command::Verify(wish) => {
+            let (said, sound) = Box::pin(cli::verify(&config, wish)).await?;
+            say(&said)?;
+            anyhow::ensure!(sound, "not everything follows from the ledger");
+            Ok(())
+        }
     }
 }
 
@@ -43,14 +51,13 @@ fn say(text: &str) -> anyhow::Result<()> {
 }
 
 async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
-    anyhow::ensure!(!how.demo, "this program was built without the demo");
     let mut local = None;
     if config.database_url.is_none() {
         let started = LocalDatabase::start(&config).await?;
         config.database_url = Some(started.url());
         local = Some(started);
     }
-    let served = serve_on(config).await;
+    let served = serve_on(config, how.demo).await;
     // Whatever became of the service, its private database ends in order.
     if let Some(local) = local {
         local.stop().await?;
@@ -58,16 +65,18 @@ async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
     served
 }
 
-async fn serve_on(config: Config) -> anyhow::Result<()> {
+async fn serve_on(config: Config, with_demo: bool) -> anyhow::Result<()> {
     let (mut terminate, mut interrupt) = (
         signal(SignalKind::terminate())?,
         signal(SignalKind::interrupt())?,
     );
     let mut running = api::spawn(config.clone()).await?;
-    if let Some(url) = &config.database_url
-        && let Some(said) = cli::first_owner(&config, url).await?
-    {
-        say(&said)?;
+    if let Some(url) = &config.database_url {
+        if with_demo {
+            Box::pin(load_demo(&config, url, &running.url())).await?;
+        } else if let Some(said) = cli::first_owner(&config, url).await? {
+            say(&said)?;
+        }
     }
     say(&format!(
         "yardjar listens on {}, data in {}\n",
@@ -82,4 +91,12 @@ async fn serve_on(config: Config) -> anyhow::Result<()> {
     tracing::info!("the service ends");
     running.stop().await;
     Ok(())
+}
+
+async fn load_demo(config: &Config, database: &Secret, address: &str) -> anyhow::Result<()> {
+    say(demo::INVENTED)?;
+    match demo::load(config, database, address).await? {
+        Some(said) => say(&said),
+        None => say("The database is not empty, so nothing was loaded.\n"),
+    }
 }

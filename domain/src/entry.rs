@@ -376,5 +376,8 @@ impl Mark {
 /// The date on the wall, some minutes east of UTC.
 #[must_use]
 pub fn local_date(at: DateTime<Utc>, utc_offset_min: i16) -> chrono::NaiveDate {
-    (at + chrono::TimeDelta::minutes(i64::from(utc_offset_min))).date_naive()
+    // A clock at the end of time has no later minute; the date is then that of UTC.
+    at.checked_add_signed(chrono::TimeDelta::minutes(i64::from(utc_offset_min)))
+        .unwrap_or(at)
+        .date_naive()
 }

@@ -8,11 +8,11 @@ use crate::common::{Common, FlagCode, Hold, HoldReason, Side, state};
 use crate::entry::Entry;
 use crate::fill::FillSource;
 use crate::fold::{Aggregate, Memo, Told};
-use crate::ids::{EntryId, FillId, RunId, SuperId};
+use crate::ids::{EntryId, FillId, SuperId};
 use crate::moisture::Reading;
 use crate::subject::SubjectKind;
-use crate::text::{Name, Text};
-use crate::units::{FrameCount, Grams, Micrometres};
+use crate::text::Name;
+use crate::units::{Grams, Micrometres};
 use crate::yard::retell;
 
 mod entries;

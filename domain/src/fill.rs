@@ -161,6 +161,8 @@ pub(crate) fn take_out<C: Common>(state: &mut C, taken: &[TakenOut], held_g: i64
             amount: Some(taken.weight_g),
         });
         state.flag(FlagCode::Overdrawn, sides);
+    } else {
+        state.unflag(FlagCode::Overdrawn);
     }
 }
 

@@ -154,6 +154,8 @@ impl<A: Aggregate> Folded<A> {
     pub fn go_on(&mut self, about: Subject, new: &[Recorded]) -> bool {
         let mut sorted: Vec<&Recorded> = new.iter().collect();
         sorted.sort_by_key(|recorded| recorded.order());
+        // Told twice in one go is told once.
+        sorted.dedup_by_key(|recorded| recorded.id);
         let late = |recorded: &&&Recorded| self.memo.last.is_some_and(|last| recorded.order() <= last);
         let corrected =
             |recorded: &&&Recorded| recorded.entry.corrects().is_some() || self.memo.pending.contains(&recorded.id);
@@ -161,15 +163,12 @@ impl<A: Aggregate> Folded<A> {
             return false;
         }
         for recorded in &sorted {
-            self.take_in(
-                &Told {
-                    recorded,
-                    entry: &recorded.entry,
-                    doubtful: false,
-                    about,
-                },
-                false,
-            );
+            self.take_in(&Told {
+                recorded,
+                entry: &recorded.entry,
+                doubtful: false,
+                about,
+            });
         }
         if let Some(last) = sorted.last() {
             self.memo.last = Some(last.order());
@@ -284,7 +283,7 @@ impl<'a> Corrections<'a> {
     /// Whether a correction was not itself withdrawn. Two voids that name each other both fall.
     fn stands(&self, correction: &Recorded, passed: &mut HashSet<EntryId>) -> bool {
         // A chain of voids as long as this was not made by people; following it further would only cost stack.
-        if !passed.insert(correction.id) || passed.len() > LONGEST_CHAIN {
+        if passed.len() >= LONGEST_CHAIN || !passed.insert(correction.id) {
             return false;
         }
         let stands = self.standing_voids(correction.id, passed).is_empty();

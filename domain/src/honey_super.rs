@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use crate::allocation::BoxClass;
 use crate::common::state;
-use crate::ids::{EntryId, HiveId, RunId, ScaleId, SuperId, YardId};
+use crate::ids::{EntryId, HiveId, RunId, ScaleId, YardId};
 use crate::moisture::{Reading, Water, deciding_unchecked};
 use crate::text::Name;
 use crate::units::{FrameCount, Grams, Moisture, Percent, Quarters};

@@ -6,11 +6,11 @@ use chrono::{Datelike, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::allocation::{Allocation, BoxClass, Method, SuperWeights, allocate, split_by_days, total_letter};
+use crate::allocation::{Allocation, BoxClass, Method, SuperWeights, allocate, total_letter};
 use crate::balance::{RunBalance, RunWeights, balance};
 use crate::blend::water_dried_off;
 use crate::extraction::Run;
-use crate::honey_super::{Filling, Stand, Super};
+use crate::honey_super::{Filling, Super};
 use crate::house::House;
 use crate::ids::{HiveId, RunId, SuperId, YardId};
 use crate::units::Grams;

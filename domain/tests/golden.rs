@@ -42,16 +42,25 @@ fn read(kind: &str, version: u16, data: &Map<String, Value>) -> Result<Entry, Re
     Entry::read(kind, version, &serde_json::to_string(data).unwrap())
 }
 
+/// The text of every source file, those in folders too.
+fn sources(folder: &Path) -> Vec<String> {
+    let mut sources = Vec::new();
+    for file in std::fs::read_dir(folder).unwrap() {
+        let path = file.unwrap().path();
+        if path.is_dir() {
+            sources.extend(self::sources(&path));
+        } else if path.extension().is_some_and(|ext| ext == "rs") {
+            sources.push(std::fs::read_to_string(path).unwrap());
+        }
+    }
+    sources
+}
+
 /// The fields of a kind as its declaration names them: the needed ones and the optional ones. What the macro declares
 /// is read off the source, so that a new optional field without a place in its golden file fails the test.
 fn declared() -> BTreeMap<String, (BTreeSet<String>, BTreeSet<String>)> {
     let mut declared = BTreeMap::new();
-    for file in std::fs::read_dir(folder("src")).unwrap() {
-        let path = file.unwrap().path();
-        if path.extension().is_none_or(|ext| ext != "rs") || path.ends_with("entry.rs") {
-            continue;
-        }
-        let source = std::fs::read_to_string(path).unwrap();
+    for source in sources(&folder("src")) {
         for block in source.split("\nentry! {").skip(1) {
             let block = block.split("\n}\n").next().unwrap();
             let lines = || block.lines().map(str::trim).filter(|line| !line.starts_with("//"));

@@ -14,6 +14,7 @@ pub mod problem;
 mod refusals;
 mod requests;
 pub mod session;
+mod sync;
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
@@ -67,7 +68,11 @@ pub fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(members::change)
         .service(devices::list)
         .service(devices::make_code)
-        .service(devices::revoke);
+        .service(devices::revoke)
+        .service(sync::push)
+        .service(sync::pull)
+        .service(sync::limits)
+        .service(sync::entries);
 }
 
 #[derive(OpenApi)]

@@ -7,12 +7,10 @@ use crate::common::{Common, FlagCode, Side};
 use crate::entry::Entry;
 use crate::fold::{Aggregate, Memo, Told};
 use crate::honey_super::{
-    Comb, Filling, Pulling, SAME_HAPPENING, Stand, Super, SuperMoved, SuperPulled, SuperReceived, Weighing, Whereabouts,
+    Comb, Filling, Pulling, SAME_HAPPENING, Stand, Super, SuperMoved, SuperPulled, SuperReceived, Whereabouts,
 };
-use crate::ids::{HiveId, RunId, ScaleId};
-use crate::moisture::{MoistureRead, Reading};
+use crate::ids::{HiveId, RunId};
 use crate::subject::SubjectKind;
-use crate::units::{FrameCount, Grams};
 use crate::yard::{rename, retell};
 
 impl Aggregate for Super {
@@ -42,7 +40,10 @@ impl Aggregate for Super {
             Entry::SuperStored(stored) => self.store(told, stored.wet),
             Entry::MoistureRead(read) => self.read(told, read),
             Entry::DryingStarted(_) => {
-                self.filling.before_drying_hundredths = self.filling.water().measured();
+                // Dried twice without a weighing between, it is one drying with a pause.
+                if self.filling.before_drying_hundredths.is_none() {
+                    self.filling.before_drying_hundredths = self.filling.water().measured();
+                }
                 self.filling.drying_since = Some(told.at());
                 self.whereabouts = Whereabouts::Drying;
             }
@@ -204,7 +205,15 @@ impl Super {
                 }
                 self.leave_hive(told);
             }
-            None => self.assume_stand(told, moved.from_hive_id),
+            None => {
+                // As with a placing: after spinning a new filling begins, and what came in unripe went back.
+                if self.filling.run_id.is_some() {
+                    self.begin_filling(memo, None);
+                } else if self.filling.pulled.is_some() || self.filling.received_at.is_some() {
+                    self.return_unripe();
+                }
+                self.assume_stand(told, moved.from_hive_id);
+            }
         }
         self.stand_on(told, moved.to_hive_id);
     }
@@ -301,6 +310,8 @@ impl Super {
                 (Some(true), _) | (_, Some(true)) => Some(true),
                 (first, again) => first.or(again),
             };
+            // The first may have named no hive; the second may name another than it stood on.
+            self.name_hive(told, again.hive_id);
             return;
         }
         let names = first.hive_id.map(Into::into);

@@ -18,15 +18,12 @@ impl Super {
             scale_id,
         };
         let old = self.filling.full.replace(new);
-        let Some(old) = old else { return };
-        if self
-            .filling
-            .dried_at
-            .is_some_and(|dried| old.at <= dried && told.at() >= dried)
-        {
+        let dried = self.filling.dried_at.filter(|dried| told.at() >= *dried);
+        if dried.is_some() {
             // Weighed dry: what the air took is no longer in the weight that goes into the run.
             self.filling.before_drying_hundredths = None;
-        } else {
+        }
+        if let Some(old) = old.filter(|old| dried.is_none_or(|dried| old.at > dried)) {
             self.compare(told, &old, gross_g);
         }
     }

@@ -15,23 +15,11 @@ use domain::text::{Name, Text};
 use domain::units::{Count, Grams};
 use uuid::Uuid;
 
+pub mod histories;
+
 /// An id that says what it was made for: the kind in front, the number behind.
 pub fn uuid(kind: u16, number: u32) -> Uuid {
     Uuid::from_u128((u128::from(kind) << 96) | u128::from(number))
-}
-
-/// An id of the type that is asked for. The kinds are kept apart by the types, so numbers may repeat.
-macro_rules! id {
-    ($name:ident, $number:expr) => {
-        domain::ids::$name::from_uuid(common::uuid(common::kind_of(stringify!($name)), $number))
-    };
-}
-#[allow(unused_imports, reason = "each test binary uses its own part of this file")]
-pub(crate) use id;
-
-/// A number for a kind of id: ids of different things never look alike.
-pub fn kind_of(name: &str) -> u16 {
-    name.bytes().fold(7_u16, |sum, byte| sum.wrapping_mul(31).wrapping_add(u16::from(byte)))
 }
 
 pub fn name(words: &str) -> Name {
@@ -166,4 +154,181 @@ pub fn amend(entry_id: EntryId, instead: impl Into<Entry>) -> Entry {
 /// Says that an entry did not happen.
 pub fn void(entry_id: EntryId) -> Entry {
     Entry::Voided(Voided { entry_id, reason: text("written on the wrong box") })
+}
+
+/// Entries as short as tests need them; numbers stand for things.
+pub mod entries {
+    use domain::allocation::BoxClass;
+    use domain::batch::Bottled;
+    use domain::common::{HoldLifted, HoldReason, HoldSet};
+    use domain::delivery::{Delivered, Goods, Line};
+    use domain::entry::Entry;
+    use domain::extraction::{SuperUncapped, WetWeighed};
+    use domain::fill::{ContainerFilled, FillSource, Part};
+    use domain::hive::HiveRegistered;
+    use domain::honey_super::{SuperMoved, SuperPlaced, SuperPulled, SuperReceived, SuperRegistered};
+    use domain::ids::{BatchId, CustomerId, DeliveryId, EntryId, FillId, HiveId, LotId, RunId, SuperId, YardId};
+    use domain::lot::{Blended, HoneyDrawn, LotReleased};
+    use domain::lot_code::LotCode;
+    use domain::moisture::{MoistureRead, Shown};
+    use domain::subject::Subject;
+    use domain::units::{FrameCount, Moisture};
+    use domain::yard::YardRegistered;
+
+    use super::{count, g, name, text, uuid};
+
+    pub fn yard(number: u32) -> YardId {
+        YardId::from_uuid(uuid(1, number))
+    }
+    pub fn hive(number: u32) -> HiveId {
+        HiveId::from_uuid(uuid(2, number))
+    }
+    pub fn honey_super(number: u32) -> SuperId {
+        SuperId::from_uuid(uuid(3, number))
+    }
+    pub fn run(number: u32) -> RunId {
+        RunId::from_uuid(uuid(4, number))
+    }
+    pub fn fill(number: u32) -> FillId {
+        FillId::from_uuid(uuid(5, number))
+    }
+    pub fn lot(number: u32) -> LotId {
+        LotId::from_uuid(uuid(6, number))
+    }
+    pub fn batch(number: u32) -> BatchId {
+        BatchId::from_uuid(uuid(7, number))
+    }
+    pub fn delivery(number: u32) -> DeliveryId {
+        DeliveryId::from_uuid(uuid(8, number))
+    }
+    pub fn customer(number: u32) -> CustomerId {
+        CustomerId::from_uuid(uuid(9, number))
+    }
+
+    /// Lots have the even codes, batches the odd ones.
+    pub fn code(number: u32) -> LotCode {
+        LotCode::make(2025, None, number).unwrap()
+    }
+
+    pub fn new_yard(number: u32, called: &str) -> Entry {
+        YardRegistered { yard_id: yard(number), name: name(called), code: None, ground: None }.into()
+    }
+    pub fn new_hive(number: u32, in_yard: u32, painted: &str) -> Entry {
+        HiveRegistered { hive_id: hive(number), yard_id: yard(in_yard), code: name(painted) }.into()
+    }
+    pub fn new_super(number: u32) -> Entry {
+        SuperRegistered {
+            super_id: honey_super(number),
+            number: name(&format!("S{number:03}")),
+            class: BoxClass::Medium,
+            frames: FrameCount::constant(10),
+            tare_g: None,
+        }
+        .into()
+    }
+    pub fn placed(number: u32, on: u32) -> Entry {
+        SuperPlaced { super_id: honey_super(number), hive_id: hive(on), comb: None }.into()
+    }
+    pub fn moved(number: u32, from: u32, to: u32) -> Entry {
+        SuperMoved { super_id: honey_super(number), from_hive_id: hive(from), to_hive_id: hive(to) }.into()
+    }
+    pub fn pulled(number: u32, from: Option<u32>) -> Entry {
+        SuperPulled {
+            super_id: honey_super(number),
+            hive_id: from.map(hive),
+            fullness_quarters: None,
+            full_frames: None,
+            capped_percent: None,
+            brood_seen: None,
+        }
+        .into()
+    }
+    pub fn received(number: u32, gross_g: Option<i64>) -> Entry {
+        SuperReceived { super_id: honey_super(number), gross_g: gross_g.map(g), scale_id: None }.into()
+    }
+    pub fn uncapped(number: u32, into: u32) -> Entry {
+        SuperUncapped { run_id: run(into), super_id: honey_super(number), frames_set_aside: None }.into()
+    }
+    pub fn wet(number: u32, of: u32, gross_g: i64) -> Entry {
+        WetWeighed { run_id: run(of), super_id: honey_super(number), gross_g: g(gross_g) }.into()
+    }
+    /// A pail of 1.2 kg with honey.
+    pub fn filled(number: u32, source: FillSource, net_g: i64) -> Entry {
+        ContainerFilled {
+            fill_id: fill(number),
+            source,
+            gross_g: g(net_g + 1_200),
+            tare_g: g(1_200),
+            container_id: None,
+            code: Some(name(&format!("F{number}"))),
+            label_stuck: None,
+        }
+        .into()
+    }
+    pub fn ran(number: u32, out_of: u32, net_g: i64) -> Entry {
+        filled(number, FillSource::RunId(run(out_of)), net_g)
+    }
+    pub fn drawn(number: u32, from: u32, weight_g: i64) -> Entry {
+        HoneyDrawn {
+            lot_id: lot(number),
+            code: code(2 * number + 2),
+            fill_id: fill(from),
+            weight_g: g(weight_g),
+            claim: None,
+        }
+        .into()
+    }
+    pub fn blended(number: u32, of: &[(Subject, i64)]) -> Entry {
+        let parts = of.iter().map(|(from, grams)| Part { from: *from, weight_g: g(*grams) }).collect();
+        Blended { lot_id: lot(number), code: code(2 * number + 2), parts, claim: None }.into()
+    }
+    pub fn read(of: impl Into<Subject>, hundredths: i64) -> Entry {
+        shown(of, Shown::MoistureHundredths(Moisture::new(hundredths).unwrap()))
+    }
+    pub fn shown(of: impl Into<Subject>, shown: Shown) -> Entry {
+        MoistureRead {
+            targets: vec![of.into()],
+            shown,
+            honey_tenths_c: None,
+            meter_id: None,
+            compensated: None,
+            places: None,
+        }
+        .into()
+    }
+    pub fn released(number: u32) -> Entry {
+        LotReleased { lot_id: lot(number), samples_kept: Some(count(2)), tastes_right: Some(true), reason: None }.into()
+    }
+    /// Jars of 500 g.
+    pub fn bottled(number: u32, from: u32, jars: i64) -> Entry {
+        Bottled {
+            lot_id: lot(from),
+            batch_id: batch(number),
+            code: code(2 * number + 1),
+            nominal_g: g(500),
+            jars_good: count(jars),
+            jars_broken: None,
+            used_g: None,
+            product: None,
+            label_version: None,
+        }
+        .into()
+    }
+    pub fn delivered(number: u32, of: u32, jars: i64, to: Option<u32>) -> Entry {
+        let goods = Goods::Jars { batch_id: batch(of), count: count(jars) };
+        Delivered {
+            delivery_id: delivery(number),
+            lines: vec![Line { goods, price_hundredths: None }],
+            customer_id: to.map(customer),
+            note_number: None,
+            place: None,
+        }
+        .into()
+    }
+    pub fn hold(target: impl Into<Subject>, reason: HoldReason) -> Entry {
+        HoldSet { target: target.into(), reason, text: None }.into()
+    }
+    pub fn lifted(target: impl Into<Subject>, hold_id: EntryId) -> Entry {
+        HoldLifted { target: target.into(), hold_id, reason: text("looked at again") }.into()
+    }
 }

@@ -1,0 +1,27 @@
+//! The ledger: taking the turn, adding entries, and what else may be asked of what was added.
+//!
+//! Entries come from phones ([`push`](fn@push)) or from the office ([`Turn::append`]); both ways end in the same code.
+//! What follows from entries is in `projections`; how they travel is in `wire`.
+
+mod add;
+mod clocks;
+mod corrections;
+mod cursor;
+mod dead_letters;
+pub(crate) mod hash;
+mod new_entry;
+mod push;
+pub(crate) mod read;
+pub(crate) mod sql;
+pub(crate) mod stored;
+mod turn;
+
+pub use add::{AppendRefused, Appended};
+pub use clocks::HappenedSrc;
+pub use cursor::{Cursor, NotACursor, Position};
+pub use new_entry::{NewEntry, Quarantine};
+pub use push::{Outcome, PushRefused, Pushed, Received, RefusedEntry, push};
+pub use turn::Turn;
+
+pub(crate) use clocks::to_micros;
+pub(crate) use corrections::{Member, relate};

@@ -1,0 +1,192 @@
+//! Reading the ledger: its head, whether a cursor still fits, the entries themselves, and what is quarantined.
+
+use chrono::{DateTime, Utc};
+use diesel::sql_types::{BigInt, Binary, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use uuid::Uuid;
+
+use super::cursor::Cursor;
+use super::hash::{Hash, chain_begin};
+use super::sql::statement;
+
+statement! {
+    /// The head, and the chain at another number.
+    HeadAndChain -> (BigInt, Binary, Nullable<Binary>),
+    "select l.last_seq, l.chain,
+            (select e.chain from entry e where e.operation_id = l.operation_id and e.seq = ",
+    seq: i64 as BigInt,
+    ") from operation_ledger l where l.operation_id = ",
+    operation: Uuid as SqlUuid,
+    "",
+}
+
+statement! {
+    /// Entries in the order of their numbers.
+    Entries -> (BigInt, Timestamptz, Timestamptz, SqlUuid, SqlUuid, Binary, Binary, Nullable<Text>, Text),
+    "select seq, received_at, effective_at, author_id, device_id, content_hash, chain, quarantine, body
+       from entry where operation_id = ",
+    operation: Uuid as SqlUuid,
+    " and seq > ",
+    after: i64 as BigInt,
+    " order by seq limit ",
+    limit: i64 as BigInt,
+    "",
+}
+
+statement! {
+    /// What is kept and not counted.
+    Opaque -> (BigInt, SqlUuid, Text, Integer, Text),
+    "select seq, id, kind, v, quarantine from entry where quarantine is not null and operation_id = ",
+    operation: Uuid as SqlUuid,
+    " and seq > ",
+    after: i64 as BigInt,
+    " and seq <= ",
+    to: i64 as BigInt,
+    " order by seq limit ",
+    limit: i64 as BigInt,
+    "",
+}
+
+/// An entry with what the ledger added.
+#[derive(Clone, Debug)]
+pub(crate) struct LedgerRow {
+    pub(crate) seq: i64,
+    pub(crate) received_at: DateTime<Utc>,
+    pub(crate) effective_at: DateTime<Utc>,
+    pub(crate) author: Uuid,
+    pub(crate) device: Uuid,
+    pub(crate) content_hash: Vec<u8>,
+    pub(crate) chain: Vec<u8>,
+    pub(crate) quarantine: Option<String>,
+    pub(crate) body: String,
+}
+
+impl LedgerRow {
+    /// Where a reader is who holds everything up to this entry.
+    pub(crate) fn cursor(&self) -> Option<Cursor> {
+        Some(Cursor::whole(self.seq, &Hash::try_from(&self.chain[..]).ok()?))
+    }
+}
+
+/// A quarantined entry: seq, id, kind, v, reason.
+pub(crate) type OpaqueRow = (i64, Uuid, String, i32, String);
+
+/// What a cursor meets.
+#[derive(Debug)]
+pub(crate) struct Met {
+    /// Where a reader is who holds everything.
+    pub(crate) head: Cursor,
+    /// Whether the cursor's ledger is this one.
+    pub(crate) fits: bool,
+}
+
+/// Looks up the head and whether the cursor fits.
+pub(crate) async fn meet(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    cursor: Option<&Cursor>,
+) -> Result<Met, diesel::result::Error> {
+    let seq = cursor.map_or(0, |cursor| cursor.seq);
+    let question = HeadAndChain {
+        seq: &seq,
+        operation: &operation,
+    };
+    let (last_seq, chain, there): (i64, Vec<u8>, Option<Vec<u8>>) = question.get_result(conn).await?;
+    let chain = Hash::try_from(chain)
+        .map_err(|_| diesel::result::Error::DeserializationError("a chain of another length".into()))?;
+    let fits = match (cursor, there) {
+        (None, _) => true,
+        (Some(cursor), Some(there)) => cursor.matches(&there),
+        (Some(cursor), None) => seq == 0 && cursor.matches(&chain_begin(operation)),
+    };
+    Ok(Met {
+        head: Cursor::whole(last_seq, &chain),
+        fits,
+    })
+}
+
+/// Entries after a number.
+pub(crate) async fn entries(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    after: i64,
+    limit: i64,
+) -> Result<Vec<LedgerRow>, diesel::result::Error> {
+    type Read = (
+        i64,
+        DateTime<Utc>,
+        DateTime<Utc>,
+        Uuid,
+        Uuid,
+        Vec<u8>,
+        Vec<u8>,
+        Option<String>,
+        String,
+    );
+    let question = Entries {
+        operation: &operation,
+        after: &after,
+        limit: &limit,
+    };
+    let rows: Vec<Read> = question.load(conn).await?;
+    let row = |read: Read| {
+        let (seq, received_at, effective_at, author, device, content_hash, chain, quarantine, body) = read;
+        LedgerRow {
+            seq,
+            received_at,
+            effective_at,
+            author,
+            device,
+            content_hash,
+            chain,
+            quarantine,
+            body,
+        }
+    };
+    Ok(rows.into_iter().map(row).collect())
+}
+
+/// Quarantined entries after one number and up to another.
+pub(crate) async fn opaque(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    (after, to): (i64, i64),
+    limit: i64,
+) -> Result<Vec<OpaqueRow>, diesel::result::Error> {
+    Opaque {
+        operation: &operation,
+        after: &after,
+        to: &to,
+        limit: &limit,
+    }
+    .load(conn)
+    .await
+}
+
+/// Where a reader is who holds everything up to an entry.
+pub(crate) async fn cursor_at(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    seq: i64,
+) -> Result<Cursor, diesel::result::Error> {
+    let rows = entries(conn, operation, seq - 1, 1).await?;
+    rows.into_iter()
+        .next()
+        .and_then(|row| row.cursor())
+        .ok_or(diesel::result::Error::NotFound)
+}
+
+/// An identity of the database: it changes when entries come to live in another one.
+pub(crate) async fn server_id(conn: &mut AsyncPgConnection) -> Result<Uuid, diesel::result::Error> {
+    diesel::select(function::ledger_server_id()).get_result(conn).await
+}
+
+#[allow(missing_docs, reason = "the macro makes helpers that cannot carry comments")]
+mod function {
+    use diesel::sql_types::Uuid as SqlUuid;
+
+    diesel::define_sql_function! {
+        /// See the migration `ledger`.
+        fn ledger_server_id() -> SqlUuid;
+    }
+}

@@ -1,0 +1,9 @@
+//! The states that follow from entries: folding them when entries arrive, and reading them.
+//!
+//! A state's `changed_seq` is the number of the newest entry linked to it. That follows from the ledger alone, so a
+//! rebuild finds the same; a row whose state came out as before is stamped all the same.
+
+mod fold;
+pub mod read;
+
+pub(crate) use fold::{Changes, StateRow, fold_anew};

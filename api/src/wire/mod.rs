@@ -1,0 +1,6 @@
+//! How entries and states travel: reading what devices send, writing what they are sent.
+//!
+//! No SQL and no rule of the trade belongs here.
+
+pub mod envelope;
+pub mod sync;

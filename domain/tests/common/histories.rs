@@ -1,0 +1,175 @@
+//! Made-up harvests of two yards, four hives and six supers as three devices might tell them, sense or nonsense.
+
+use chrono::TimeDelta;
+use domain::common::HoldReason;
+use domain::entry::Entry;
+use domain::extraction::{CappingsWeighed, HoneyStrained, RunDrained};
+use domain::fill::{FillSettled, FillSource};
+use domain::honey_super::{SuperPlaced, SuperStored};
+use domain::lot::{HoneyWasted, LotSampled};
+use domain::moisture::HoneyStirred;
+use domain::subject::Subject;
+use domain::units::Micrometres;
+use domain::warm_room::{DryingStarted, DryingStopped};
+use proptest::prelude::*;
+
+use super::entries::{
+    batch, blended, bottled, delivered, drawn, fill, filled, hive, hold, honey_super, lifted, lot, moved,
+    new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
+};
+use super::{Book, amend, g, minute, text, uuid, void};
+
+/// One thing told: by whom, when, and what, all as plain numbers so that a failing history shrinks.
+#[derive(Clone, Debug)]
+pub struct Step {
+    device: u8,
+    /// The device hears everything that is in the ledger before it writes.
+    hears: bool,
+    minutes: i64,
+    what: u8,
+    a: u32,
+    b: u32,
+    grams: i64,
+}
+
+prop_compose! {
+    fn step()(
+        device in 0_u8..3,
+        hears in any::<bool>(),
+        // Four days, so that some happenings lie within twelve hours and some do not.
+        minutes in 0_i64..5_760,
+        what in 0_u8..40,
+        a in 0_u32..6,
+        b in 0_u32..6,
+        grams in prop_oneof![Just(0_i64), 1_i64..30_000, 1_i64..30_000],
+    ) -> Step {
+        Step { device, hears, minutes, what, a, b, grams }
+    }
+}
+
+/// Up to so many things told in any order.
+pub fn steps(most: usize) -> impl Strategy<Value = Vec<Step>> {
+    prop::collection::vec(step(), 1..most)
+}
+
+/// The book that those things make.
+pub fn book(steps: &[Step]) -> Book {
+    let mut book = Book::default();
+    tell(&mut book, steps);
+    book
+}
+
+/// The same after a plain harvest of all six supers, so that there are ways from hive to jar.
+pub fn book_after_a_harvest(steps: &[Step]) -> Book {
+    let mut book = Book::default();
+    for number in 0..2 {
+        book.tell(0, minute(-9_000), new_yard(number, &format!("yard {number}")));
+    }
+    for number in 0..4 {
+        book.tell(0, minute(-9_000), new_hive(number, number / 2, &format!("H{number}")));
+    }
+    for number in 0..6 {
+        book.tell(0, minute(-8_999), new_super(number));
+        book.tell(0, minute(-8_000), placed(number, number % 4));
+        book.tell(0, minute(-2_000), pulled(number, Some(number % 4)));
+        book.tell(0, minute(-1_900), received(number, Some(20_000)));
+        book.tell(0, minute(-1_800), uncapped(number, number / 3));
+        book.tell(0, minute(-1_700), wet(number, number / 3, 8_000));
+    }
+    for number in 0..4 {
+        book.tell(0, minute(-1_600), ran(number, number / 2, 15_000));
+    }
+    book.tell(0, minute(-1_500), drawn(0, 0, 15_000));
+    book.tell(0, minute(-1_500), blended(1, &[(fill(1).into(), 10_000), (fill(2).into(), 10_000)]));
+    for number in 0..2 {
+        book.tell(0, minute(-1_400), read(lot(number), 1_720));
+        book.tell(0, minute(-1_390), released(number));
+        book.tell(0, minute(-1_300), bottled(number, number, 12));
+        book.tell(0, minute(-1_200), delivered(number, number, 5, Some(number)));
+    }
+    tell(&mut book, steps);
+    book
+}
+
+fn tell(book: &mut Book, steps: &[Step]) {
+    let before = book.newest();
+    let all = before + i64::try_from(steps.len()).unwrap();
+    let mut heard = [before; 3];
+    for step in steps {
+        if step.hears {
+            heard[usize::from(step.device)] = book.newest();
+        }
+        let when = minute(0) + TimeDelta::minutes(step.minutes);
+        book.tell_having_seen(step.device, heard[usize::from(step.device)], when, entry(step, all));
+    }
+}
+
+/// The entry with a number, told or still to be told, itself included.
+fn some_entry(step: &Step, all: i64) -> domain::ids::EntryId {
+    let number = 1 + (u32::try_from(step.grams).unwrap() + step.a * 7 + step.b) % u32::try_from(all).unwrap();
+    domain::ids::EntryId::from_uuid(uuid(0xE000, number))
+}
+
+fn entry(step: &Step, all: i64) -> Entry {
+    let Step { a, b, grams, .. } = *step;
+    let (two, four) = (a % 2, b % 4);
+    match step.what {
+        0 => new_yard(two, &format!("yard {b}")),
+        1 => new_hive(four, two, &format!("H{a}")),
+        2 => new_super(a),
+        3..=6 => placed(a, four),
+        7 => SuperPlaced { super_id: honey_super(a), hive_id: hive(four), comb: Some(domain::honey_super::Comb::Drawn) }.into(),
+        8 => moved(a, four, b / 2),
+        9 | 10 => pulled(a, (b > 1).then_some(four)),
+        11 | 12 => received(a, (grams > 0).then_some(grams)),
+        13..=15 => uncapped(a, b % 2),
+        16 => wet(a, b % 2, grams),
+        17 => DryingStarted { super_ids: vec![honey_super(a), honey_super(b)], room_id: None }.into(),
+        18 => DryingStopped { super_ids: vec![honey_super(a)], room_id: None }.into(),
+        19 => SuperStored { super_id: honey_super(a), wet: b > 2, place: None }.into(),
+        20 | 21 => ran(four, two, grams),
+        22 => filled(four, FillSource::Unknown, grams),
+        23 | 24 => drawn(four, a % 4, grams),
+        25 => blended(four, &[(fill(a % 4).into(), grams), (lot(b % 3).into(), grams / 2)]),
+        26 => read([Subject::from(honey_super(a)), fill(four).into(), lot(four).into(), run(two).into()][b as usize % 4], 1_400 + grams / 40),
+        27 => HoneyStirred { target: lot(four).into() }.into(),
+        28 => released(four),
+        29 | 30 => bottled(b % 3, four.min(a), grams / 500),
+        31 => delivered(two, b % 3, grams / 1_000, (a > 2).then_some(two)),
+        32 => match b {
+            0 => FillSettled { fill_id: fill(a % 4), days: None, skimmed_g: Some(g(grams / 20)) }.into(),
+            1 => LotSampled { lot_id: lot(a % 4), weight_g: g(grams / 20) }.into(),
+            2 => HoneyWasted { lot_id: lot(a % 4), weight_g: g(grams / 20), reason: text("spilt") }.into(),
+            3 => CappingsWeighed { run_id: run(two), honey_g: g(grams / 10), wax_g: None }.into(),
+            4 => RunDrained { run_id: run(two), left_in_machine_g: None }.into(),
+            _ => HoneyStrained { run_id: run(two), mesh_um: Micrometres::constant(400), whole_before: None, whole_after: Some(false) }.into(),
+        },
+        33 => hold(anything(a, b), HoldReason::Treatment),
+        34 => lifted(anything(a, b), some_entry(step, all)),
+        35 | 36 => void(some_entry(step, all)),
+        _ => amend(some_entry(step, all), instead(step)),
+    }
+}
+
+/// What an amendment tells instead: often of the same kind as what is told often, and about another thing.
+fn instead(step: &Step) -> Entry {
+    let Step { a, b, grams, .. } = *step;
+    match step.minutes % 5 {
+        0 => placed(b, a % 4),
+        1 => pulled(b, Some(a % 4)),
+        2 => ran(a % 4, b % 2, grams),
+        3 => drawn(b % 4, a % 4, grams),
+        _ => bottled(a % 3, b % 4, grams / 700),
+    }
+}
+
+fn anything(a: u32, b: u32) -> Subject {
+    match b {
+        0 => yard(a % 2).into(),
+        1 => hive(a % 4).into(),
+        2 => honey_super(a).into(),
+        3 => fill(a % 4).into(),
+        4 => lot(a % 4).into(),
+        _ => batch(a % 3).into(),
+    }
+}
