@@ -95,7 +95,8 @@ async fn serve_on(config: Config, with_demo: bool) -> anyhow::Result<()> {
 
 async fn load_demo(config: &Config, database: &Secret, address: &str) -> anyhow::Result<()> {
     say(demo::INVENTED)?;
-    match demo::load(config, database, address).await? {
+    let loaded = demo::load(config, database, address).await;
+    match loaded.context("the demo was not loaded whole; remove its data folder, then start again")? {
         Some(said) => say(&said),
         None => say("The database is not empty, so nothing was loaded.\n"),
     }

@@ -100,6 +100,23 @@ impl House {
             .unwrap_or_else(|| subject.to_string())
     }
 
+    /// The thing that bears a code or number, as people type it; the one nearest to the jar where several do.
+    #[must_use]
+    pub fn named(&self, code: &str) -> Option<Subject> {
+        let wanted = code.trim();
+        let parsed = crate::lot_code::LotCode::parse(wanted).ok().map(|code| code.to_string());
+        let bears = |subject: &Subject, state: &State| {
+            let label = state.label();
+            let same = |label: &String| label.eq_ignore_ascii_case(wanted) || parsed.as_ref() == Some(label);
+            label.as_ref().is_some_and(same) || subject.id.to_string() == wanted
+        };
+        [SubjectKind::Batch, SubjectKind::Lot, SubjectKind::Fill, SubjectKind::Super, SubjectKind::Hive, SubjectKind::Run]
+            .into_iter()
+            .chain([SubjectKind::Container, SubjectKind::Yard, SubjectKind::Customer, SubjectKind::Delivery])
+            .find_map(|kind| self.of_kind(kind).find(|(subject, state)| bears(subject, state)))
+            .map(|(subject, _)| subject)
+    }
+
     /// What the owner settled; the defaults where nothing was.
     #[must_use]
     pub fn settings(&self) -> Settings {

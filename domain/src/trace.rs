@@ -17,7 +17,7 @@ use crate::subject::{Subject, SubjectKind};
 mod graph;
 
 pub use graph::{Direction, Graph, Node};
-use graph::{Reached, yard_of};
+use graph::{Reached, yards_of};
 
 /// How sure a connection is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
@@ -255,7 +255,7 @@ fn held_filling(house: &House, on: Subject, filling: Option<&Filling>, certainty
         };
         for hive in stand.candidates() {
             held_thing(house, hive.into(), doubt, met, out);
-            if let Some(yard) = yard_of(house, hive, stand.from) {
+            for yard in yards_of(house, hive, stand) {
                 held_thing(house, yard, doubt, met, out);
             }
         }

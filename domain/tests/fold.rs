@@ -9,7 +9,9 @@ mod common;
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
-use common::entries::{batch, blended, drawn, fill, honey_super, lot, placed, pulled, ran, read, received, uncapped, wet};
+use common::entries::{
+    batch, blended, drawn, fill, honey_super, lot, placed, pulled, ran, read, received, uncapped, wet,
+};
 use common::{Book, amend, at, histories, minute, uuid, void};
 use domain::entry::Recorded;
 use domain::house::House;
@@ -20,14 +22,29 @@ use domain::{next, trace, yields};
 use proptest::prelude::*;
 
 fn checked() -> ProptestConfig {
-    ProptestConfig { cases: 128, failure_persistence: None, ..ProptestConfig::default() }
+    ProptestConfig {
+        cases: 128,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
 }
 
 /// Another order, the same for the same number.
 fn shuffled(entries: &[Recorded], seed: u64) -> Vec<Recorded> {
     let mut keyed: Vec<(u64, &Recorded)> = entries
         .iter()
-        .map(|told| (told.seq.unsigned_abs().wrapping_mul(0x9E37_79B9_7F4A_7C15).rotate_left(17) ^ seed.wrapping_mul(0xD6E8_FEB8_6659_FD93).wrapping_mul(told.seq.unsigned_abs() | 1), told))
+        .map(|told| {
+            (
+                told.seq
+                    .unsigned_abs()
+                    .wrapping_mul(0x9E37_79B9_7F4A_7C15)
+                    .rotate_left(17)
+                    ^ seed
+                        .wrapping_mul(0xD6E8_FEB8_6659_FD93)
+                        .wrapping_mul(told.seq.unsigned_abs() | 1),
+                told,
+            )
+        })
         .collect();
     keyed.sort_by_key(|(key, _)| *key);
     keyed.into_iter().map(|(_, told)| told.clone()).collect()
@@ -65,7 +82,11 @@ fn assert_nothing_lost(house: &House) {
     }
     for (id, lot) in house.lots() {
         let out: i64 = lot.taken_out.iter().map(|taken| taken.weight_g).sum();
-        assert_eq!(lot.content_g, lot.made_g() - lot.samples_g - lot.wasted_g - out, "lot {id}");
+        assert_eq!(
+            lot.content_g,
+            lot.made_g() - lot.samples_g - lot.wasted_g - out,
+            "lot {id}"
+        );
     }
     for (id, batch) in house.batches() {
         let out = batch.given + batch.broken + batch.samples + batch.own_use;
@@ -139,7 +160,9 @@ fn ask_everything(house: &House, now: DateTime<Utc>) {
 #[test]
 fn a_tare_heavier_than_the_gross_makes_no_honey_and_a_wet_box_heavier_than_full_no_panic() {
     let mut book = Book::default();
-    let domain::entry::Entry::ContainerFilled(mut light) = ran(1, 1, 5_000) else { panic!("a fill") };
+    let domain::entry::Entry::ContainerFilled(mut light) = ran(1, 1, 5_000) else {
+        panic!("a fill")
+    };
     light.tare_g = common::g(9_000);
     book.tell(0, minute(0), light);
     book.tell(0, minute(1), placed(1, 1));
@@ -157,7 +180,14 @@ fn a_tare_heavier_than_the_gross_makes_no_honey_and_a_wet_box_heavier_than_full_
 fn a_lot_made_of_itself_and_of_its_own_grandchild_is_folded_and_traced_once() {
     let mut book = Book::default();
     book.tell(0, minute(0), ran(1, 1, 20_000));
-    book.tell(0, minute(1), blended(1, &[(lot(1).into(), 1_000), (lot(3).into(), 1_000), (fill(1).into(), 5_000)]));
+    book.tell(
+        0,
+        minute(1),
+        blended(
+            1,
+            &[(lot(1).into(), 1_000), (lot(3).into(), 1_000), (fill(1).into(), 5_000)],
+        ),
+    );
     book.tell(0, minute(2), blended(2, &[(lot(1).into(), 2_000)]));
     book.tell(0, minute(3), blended(3, &[(lot(2).into(), 2_000)]));
     let house = book.house();
@@ -182,7 +212,14 @@ fn a_blend_of_ten_thousand_parts_is_kept_whole() {
 #[test]
 fn clocks_at_the_beginning_and_the_end_of_time_do_not_stop_the_fold() {
     let mut book = Book::default();
-    for (number, when) in [at("1970-01-01T00:00:00Z"), DateTime::<Utc>::MIN_UTC, DateTime::<Utc>::MAX_UTC].into_iter().enumerate() {
+    for (number, when) in [
+        at("1970-01-01T00:00:00Z"),
+        DateTime::<Utc>::MIN_UTC,
+        DateTime::<Utc>::MAX_UTC,
+    ]
+    .into_iter()
+    .enumerate()
+    {
         let number = u32::try_from(number).unwrap();
         book.tell(0, when, placed(number, 1));
         book.tell(1, minute(0), pulled(number, Some(2)));
@@ -211,7 +248,11 @@ fn withdrawals_of_withdrawals_alternate_whatever_their_number() {
     let mut last = book.tell(0, minute(0), ran(1, 1, 10_000));
     for number in 0..8 {
         let expected = if number % 2 == 0 { 10_000 } else { 0 };
-        assert_eq!(book.state(fill(1)).as_fill().unwrap().content_g, expected, "after {number} voids");
+        assert_eq!(
+            book.state(fill(1)).as_fill().unwrap().content_g,
+            expected,
+            "after {number} voids"
+        );
         last = book.tell(1, minute(1 + number), void(last));
     }
 }
@@ -275,7 +316,11 @@ fn a_placing_amended_to_another_box_and_the_amendment_withdrawn_is_about_the_fir
     assert_eq!(book.state(honey_super(2)).status(), "on_hive");
     book.tell(0, minute(2), void(amended));
     assert_eq!(book.state(honey_super(1)).status(), "on_hive");
-    assert_eq!(book.state(honey_super(2)).status(), "in_store", "it was never about this box");
+    assert_eq!(
+        book.state(honey_super(2)).status(),
+        "in_store",
+        "it was never about this box"
+    );
 }
 
 #[test]

@@ -20,7 +20,12 @@ fn written() -> BTreeMap<String, String> {
     std::fs::read_dir(folder("golden"))
         .unwrap()
         .map(|file| file.unwrap())
-        .map(|file| (file.file_name().into_string().unwrap(), std::fs::read_to_string(file.path()).unwrap()))
+        .map(|file| {
+            (
+                file.file_name().into_string().unwrap(),
+                std::fs::read_to_string(file.path()).unwrap(),
+            )
+        })
         .collect()
 }
 
@@ -70,10 +75,17 @@ fn declared() -> BTreeMap<String, (BTreeSet<String>, BTreeSet<String>)> {
                 part.lines()
                     .map(str::trim)
                     .filter(|line| !line.starts_with("//"))
-                    .filter_map(|line| line.split_once(": ").map(|(field, _)| field.trim_start_matches("{ ").to_owned()))
+                    .filter_map(|line| {
+                        line.split_once(": ")
+                            .map(|(field, _)| field.trim_start_matches("{ ").to_owned())
+                    })
                     .collect()
             };
-            let body = lines().skip_while(|line| *line != head).skip(1).collect::<Vec<_>>().join("\n");
+            let body = lines()
+                .skip_while(|line| *line != head)
+                .skip(1)
+                .collect::<Vec<_>>()
+                .join("\n");
             let (needed, optional) = body.split_once("optional {").unwrap();
             let mut needed = fields(needed);
             if let Some((_, about)) = head.split_once(" for ") {
@@ -83,7 +95,10 @@ fn declared() -> BTreeMap<String, (BTreeSet<String>, BTreeSet<String>)> {
         }
     }
     let set = |fields: &[&str]| fields.iter().map(|field| (*field).to_owned()).collect::<BTreeSet<_>>();
-    declared.insert("amended".to_owned(), (set(&["entry_id", "kind", "v", "data"]), set(&["reason"])));
+    declared.insert(
+        "amended".to_owned(),
+        (set(&["entry_id", "kind", "v", "data"]), set(&["reason"])),
+    );
     declared.insert("voided".to_owned(), (set(&["entry_id", "reason"]), set(&[])));
     declared
 }
@@ -102,7 +117,11 @@ fn every_kind_and_version_has_a_golden_file_and_every_file_a_kind() {
 fn every_golden_file_fills_every_field_that_its_kind_declares() {
     let declared = declared();
     let kinds: BTreeSet<&str> = declared.keys().map(String::as_str).collect();
-    assert_eq!(kinds, KINDS.iter().map(|spec| spec.kind).collect(), "every kind is declared once");
+    assert_eq!(
+        kinds,
+        KINDS.iter().map(|spec| spec.kind).collect(),
+        "every kind is declared once"
+    );
     for (kind, _, data) in golden() {
         let (needed, optional) = &declared[kind];
         let filled: BTreeSet<String> = data.keys().cloned().collect();
@@ -127,12 +146,21 @@ fn an_entry_reads_without_its_optional_fields_and_does_not_invent_them() {
         for field in optional {
             let mut without = data.clone();
             without.remove(field);
-            let entry = read(kind, version, &without).unwrap_or_else(|refused| panic!("{kind} without {field}: {refused}"));
-            assert_eq!(serde_json::to_value(&entry).unwrap(), Value::Object(without), "{kind} without {field}");
+            let entry =
+                read(kind, version, &without).unwrap_or_else(|refused| panic!("{kind} without {field}: {refused}"));
+            assert_eq!(
+                serde_json::to_value(&entry).unwrap(),
+                Value::Object(without),
+                "{kind} without {field}"
+            );
         }
         let bare: Map<String, Value> = data.into_iter().filter(|(field, _)| needed.contains(field)).collect();
         let entry = read(kind, version, &bare).unwrap_or_else(|refused| panic!("{kind} bare: {refused}"));
-        assert_eq!(serde_json::to_value(&entry).unwrap(), Value::Object(bare), "{kind} bare");
+        assert_eq!(
+            serde_json::to_value(&entry).unwrap(),
+            Value::Object(bare),
+            "{kind} bare"
+        );
     }
 }
 
@@ -164,9 +192,16 @@ fn a_field_of_a_newer_program_does_not_stop_an_older_one_from_reading() {
 fn a_version_that_is_not_known_here_is_said_to_be_so() {
     for spec in KINDS {
         let refused = Entry::read(spec.kind, spec.newest + 1, "{}");
-        assert!(matches!(refused, Err(ReadRefused::UnknownVersion { .. })), "{}", spec.kind);
+        assert!(
+            matches!(refused, Err(ReadRefused::UnknownVersion { .. })),
+            "{}",
+            spec.kind
+        );
     }
-    assert!(matches!(Entry::read("honey_flew", 1, "{}"), Err(ReadRefused::UnknownKind { .. })));
+    assert!(matches!(
+        Entry::read("honey_flew", 1, "{}"),
+        Err(ReadRefused::UnknownKind { .. })
+    ));
 }
 
 #[test]
@@ -201,7 +236,12 @@ fn every_way_a_meter_shows_water_and_every_source_of_a_fill_is_read_as_written()
 fn an_amendment_of_an_amendment_is_refused_inside_and_a_wrong_field_in_it_is_named_with_its_place() {
     let id = "00000000-0000-4000-8000-000000000016";
     let nested = format!(r#"{{"entry_id":"{id}","kind":"voided","v":1,"data":{{"entry_id":"{id}","reason":"no"}}}}"#);
-    assert!(matches!(Entry::read("amended", 1, &nested), Err(ReadRefused::BadField { pointer, .. }) if pointer == "/kind"));
-    let wrong = format!(r#"{{"entry_id":"{id}","kind":"super_weighed","v":1,"data":{{"super_id":"{id}","gross_g":-1}}}}"#);
-    assert!(matches!(Entry::read("amended", 1, &wrong), Err(ReadRefused::BadField { pointer, .. }) if pointer == "/data/gross_g"));
+    assert!(
+        matches!(Entry::read("amended", 1, &nested), Err(ReadRefused::BadField { pointer, .. }) if pointer == "/kind")
+    );
+    let wrong =
+        format!(r#"{{"entry_id":"{id}","kind":"super_weighed","v":1,"data":{{"super_id":"{id}","gross_g":-1}}}}"#);
+    assert!(
+        matches!(Entry::read("amended", 1, &wrong), Err(ReadRefused::BadField { pointer, .. }) if pointer == "/data/gross_g")
+    );
 }

@@ -53,9 +53,18 @@ impl Harvest {
     pub(crate) fn register(&mut self) -> Vec<String> {
         let (yard, meter, scale) = (self.yard, self.meter, self.scale);
         let mut told = vec![
-            self.entry("yard_registered", &json!({ "yard_id": yard, "name": "west yard", "code": "W" })),
-            self.entry("meter_registered", &json!({ "meter_id": meter, "name": "meter 1", "compensated": false })),
-            self.entry("scale_registered", &json!({ "scale_id": scale, "name": "scale 1", "readable_g": 100 })),
+            self.entry(
+                "yard_registered",
+                &json!({ "yard_id": yard, "name": "west yard", "code": "W" }),
+            ),
+            self.entry(
+                "meter_registered",
+                &json!({ "meter_id": meter, "name": "meter 1", "compensated": false }),
+            ),
+            self.entry(
+                "scale_registered",
+                &json!({ "scale_id": scale, "name": "scale 1", "step_g": 50 }),
+            ),
         ];
         for (n, hive) in self.hives.clone().into_iter().enumerate() {
             let data = json!({ "hive_id": hive, "yard_id": yard, "code": format!("W{n:03}") });
@@ -100,7 +109,10 @@ impl Harvest {
     fn step(&self, step: usize, n: usize, super_id: Uuid) -> (&'static str, Value) {
         let hive = self.hives[n % self.hives.len()];
         match step {
-            0 => ("super_placed", json!({ "super_id": super_id, "hive_id": hive, "comb": "wet" })),
+            0 => (
+                "super_placed",
+                json!({ "super_id": super_id, "hive_id": hive, "comb": "wet" }),
+            ),
             1 => (
                 "super_pulled",
                 json!({

@@ -4,6 +4,7 @@ mod bodies;
 mod contract;
 mod contradictions;
 mod doors;
+mod kill9;
 mod migrations;
 mod no_filter;
 mod pool_of_one;

@@ -4,9 +4,9 @@
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::entry::Entry;
+use domain::ids::MeterId;
 use domain::lot_code::LotCodeRefused;
 use domain::moisture::{MoistureRead, Shown};
-use domain::ids::MeterId;
 use domain::science::moisture::refractive_index_at_20;
 use domain::subject::Subject;
 use domain::text::{Name, Text, TextRefused};

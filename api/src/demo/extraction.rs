@@ -2,8 +2,7 @@
 
 use chrono::{NaiveDate, TimeDelta};
 use domain::extraction::{
-    CappingsWeighed, HoneyStrained, RunDrained, RunOpened, SampleTaken, Spin, SuperUncapped,
-    WetWeighed,
+    CappingsWeighed, HoneyStrained, RunDrained, RunOpened, SampleTaken, Spin, SuperUncapped, WetWeighed,
 };
 use domain::fill::{ContainerFilled, FillSource};
 use domain::honey_super::SuperStored;
@@ -83,20 +82,28 @@ pub(super) fn extract(
 }
 
 /// Every super uncapped, spun, weighed wet and put away.
-fn spin(
-    diary: &mut Diary,
-    (run_id, on): (RunId, NaiveDate),
-    supers: &[Full],
-) -> Result<(), PlanRefused> {
+fn spin(diary: &mut Diary, (run_id, on): (RunId, NaiveDate), supers: &[Full]) -> Result<(), PlanRefused> {
     for (at_super, of) in (0..).zip(supers) {
         let when = at(on, 8, 10 + 9 * at_super);
         let super_id = of.id;
-        let uncapped = SuperUncapped { run_id, super_id, frames_set_aside: None };
+        let uncapped = SuperUncapped {
+            run_id,
+            super_id,
+            frames_set_aside: None,
+        };
         diary.tell(Person::Tobiah, when, uncapped);
-        let wet = WetWeighed { run_id, super_id, gross_g: grams(of.wet_g)? };
+        let wet = WetWeighed {
+            run_id,
+            super_id,
+            gross_g: grams(of.wet_g)?,
+        };
         diary.tell(Person::Tobiah, when + TimeDelta::minutes(25), wet);
         let place = Some(name("wet stack")?);
-        let stored = SuperStored { super_id, wet: true, place };
+        let stored = SuperStored {
+            super_id,
+            wet: true,
+            place,
+        };
         diary.tell(Person::Ilse, at(on, 18, at_super), stored);
     }
     Ok(())
@@ -109,7 +116,13 @@ fn fill(
     bulk_g: i64,
     (vessels, cappings_g): (&Vessels<'_>, i64),
 ) -> Result<Drawn, PlanRefused> {
-    let Vessels { tank, buckets, pails, last_pail, cappings } = vessels;
+    let Vessels {
+        tank,
+        buckets,
+        pails,
+        last_pail,
+        cappings,
+    } = vessels;
     let weighed = std::iter::once(tank).chain(buckets).chain(pails);
     let rest_g = bulk_g - weighed.map(|(_, net_g)| net_g).sum::<i64>();
     let mut minutes = 0;
@@ -134,22 +147,25 @@ fn fill(
         Ok::<_, PlanRefused>(Filled { id: fill_id, net_g })
     };
     let mut all = |vessels: &[(&Vessel, i64)]| {
-        vessels.iter().map(|(vessel, net_g)| into(vessel, *net_g, false)).collect::<Result<Vec<_>, _>>()
+        vessels
+            .iter()
+            .map(|(vessel, net_g)| into(vessel, *net_g, false))
+            .collect::<Result<Vec<_>, _>>()
     };
     let buckets = all(buckets)?;
     let mut pails = all(pails)?;
     pails.push(into(last_pail, rest_g, false)?);
     let tank = into(tank.0, tank.1, false)?;
-    Ok(Drawn { tank, buckets, pails, cappings: into(cappings, cappings_g, true)? })
+    Ok(Drawn {
+        tank,
+        buckets,
+        pails,
+        cappings: into(cappings, cappings_g, true)?,
+    })
 }
 
 /// Strainer, sample, machine and cappings.
-fn finish(
-    diary: &mut Diary,
-    (run_id, on): (RunId, NaiveDate),
-    net_g: i64,
-    cappings_g: i64,
-) -> Result<(), PlanRefused> {
+fn finish(diary: &mut Diary, (run_id, on): (RunId, NaiveDate), net_g: i64, cappings_g: i64) -> Result<(), PlanRefused> {
     let of_net = |share: i64, step: i64| grams(to_step(net_g * share / 10_000, step));
     let strained = HoneyStrained {
         run_id,
@@ -158,10 +174,20 @@ fn finish(
         whole_after: Some(true),
     };
     diary.tell(Person::Tobiah, at(on, 15, 50), strained);
-    let sample = SampleTaken { run_id, weight_g: of_net(Losses::SAMPLES, 10)? };
+    let sample = SampleTaken {
+        run_id,
+        weight_g: of_net(Losses::SAMPLES, 10)?,
+    };
     diary.tell(Person::Tobiah, at(on, 15, 55), sample);
     let left_in_machine_g = Some(of_net(Losses::MACHINE, 50)?);
-    diary.tell(Person::Tobiah, at(on, 16, 30), RunDrained { run_id, left_in_machine_g });
+    diary.tell(
+        Person::Tobiah,
+        at(on, 16, 30),
+        RunDrained {
+            run_id,
+            left_in_machine_g,
+        },
+    );
     let cappings = CappingsWeighed {
         run_id,
         honey_g: grams(cappings_g)?,

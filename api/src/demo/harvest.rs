@@ -167,18 +167,17 @@ fn weigh(dice: &mut Dice, supers: &mut [Full], dried: Option<(usize, i64)>) {
 
 fn place(diary: &mut Diary, crop: &Crop<'_>, supers: &[Full]) {
     for (minute, of) in (0..).zip(supers) {
-        let placed = SuperPlaced { super_id: of.id, hive_id: of.hive, comb: Some(Comb::Drawn) };
+        let placed = SuperPlaced {
+            super_id: of.id,
+            hive_id: of.hive,
+            comb: Some(Comb::Drawn),
+        };
         diary.tell(crop.yard.keeper, at(crop.placed_on, 10, 3 * minute), placed);
     }
 }
 
 /// Pulled with a look at the caps, then loaded.
-fn take_off(
-    diary: &mut Diary,
-    dice: &mut Dice,
-    crop: &Crop<'_>,
-    supers: &[Full],
-) -> Result<(), PlanRefused> {
+fn take_off(diary: &mut Diary, dice: &mut Dice, crop: &Crop<'_>, supers: &[Full]) -> Result<(), PlanRefused> {
     for (at_super, of) in (0..).zip(supers) {
         let when = crop.pulled_at + TimeDelta::minutes(4 * at_super);
         let sealed = 96 - (of.water_hundredths - 1_600) / 12 + dice.between(-4, 4);
@@ -197,18 +196,16 @@ fn take_off(
         };
         diary.tell(crop.yard.keeper, when, pulled);
         let yard_id = Some(of.yard);
-        let loaded = SuperLoaded { super_id: of.id, yard_id };
+        let loaded = SuperLoaded {
+            super_id: of.id,
+            yard_id,
+        };
         diary.tell(crop.yard.keeper, when + TimeDelta::minutes(2), loaded);
     }
     Ok(())
 }
 
-fn receive(
-    diary: &mut Diary,
-    places: &Places,
-    plan: &RunPlan<'_>,
-    supers: &[Full],
-) -> Result<(), PlanRefused> {
+fn receive(diary: &mut Diary, places: &Places, plan: &RunPlan<'_>, supers: &[Full]) -> Result<(), PlanRefused> {
     for (at_super, of) in (0..).zip(supers) {
         let received = SuperReceived {
             super_id: of.id,
@@ -222,13 +219,12 @@ fn receive(
 }
 
 /// The meter is checked, every super measured, the wet stack dried and measured again; the room is read meanwhile.
-fn measure(
-    diary: &mut Diary,
-    places: &Places,
-    plan: &RunPlan<'_>,
-    supers: &[Full],
-) -> Result<(), PlanRefused> {
-    let checked = MeterChecked { meter_id: places.meter, passed: true, offset_hundredths: Some(0) };
+fn measure(diary: &mut Diary, places: &Places, plan: &RunPlan<'_>, supers: &[Full]) -> Result<(), PlanRefused> {
+    let checked = MeterChecked {
+        meter_id: places.meter,
+        passed: true,
+        offset_hundredths: Some(0),
+    };
     diary.tell(Person::Tobiah, plan.read_at - TimeDelta::minutes(10), checked);
     for (at_super, of) in (0..).zip(supers) {
         let when = plan.read_at + TimeDelta::minutes(2 * at_super);
@@ -275,9 +271,16 @@ fn dry(
     let room_id = Some(places.room);
     let from = plan.read_at + TimeDelta::hours(3);
     let until = from + TimeDelta::hours(48);
-    let started = DryingStarted { super_ids: super_ids.clone(), room_id };
+    let started = DryingStarted {
+        super_ids: super_ids.clone(),
+        room_id,
+    };
     diary.tell(Person::Tobiah, from, started);
     diary.tell(Person::Tobiah, until, DryingStopped { super_ids, room_id });
-    let glance = Glance { meter: places.meter, water_hundredths: after, honey_tenths_c: 288 };
+    let glance = Glance {
+        meter: places.meter,
+        water_hundredths: after,
+        honey_tenths_c: 288,
+    };
     diary.read(Person::Tobiah, until + TimeDelta::minutes(30), targets, glance)
 }

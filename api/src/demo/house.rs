@@ -1,12 +1,9 @@
-//! From containers to buyers: settled, drawn or blended, measured twice, released, bottled, labelled, delivered.
+//! From containers to jars on the shelf: settled, drawn or blended, measured twice, released, bottled, labelled.
 
 use chrono::{DateTime, Months, NaiveDate, TimeDelta, Utc};
-use domain::batch::{
-    BatchStored, Bottled, JarsTakenOut, JarsWent, Labelled, StockCounted, WeightsChecked,
-};
-use domain::delivery::{CustomerRegistered, Delivered, Goods, Line, Returned};
+use domain::batch::{BatchStored, Bottled, Labelled, WeightsChecked};
 use domain::fill::{FillSettled, Part};
-use domain::ids::{BatchId, CustomerId, DeliveryId, LotId};
+use domain::ids::{BatchId, LotId};
 use domain::limits::Claim;
 use domain::lot::{Blended, HoneyDrawn, HoneyWasted, LotDescribed, LotReleased, LotSampled};
 use domain::lot_code::LotCode;
@@ -16,6 +13,7 @@ use domain::units::Days;
 
 use super::diary::{Diary, Dice, Glance, Person, PlanRefused, at, count, day, grams, name, text};
 use super::extraction::{Drawn, Filled};
+use super::market::{deliver, set_aside};
 use super::places::Places;
 use crate::clock;
 
@@ -44,15 +42,20 @@ struct JarPlan {
 }
 
 const fn jars(nominal_g: i64, good: i64, over_g: i64, shelf: &'static str) -> JarPlan {
-    JarPlan { nominal_g, good, over_g, shelf }
+    JarPlan {
+        nominal_g,
+        good,
+        over_g,
+        shelf,
+    }
 }
 
 /// A batch with the count that the books must show.
 #[derive(Debug)]
-struct Batch {
-    id: BatchId,
+pub(super) struct Batch {
+    pub(super) id: BatchId,
     code: LotCode,
-    book: i64,
+    pub(super) book: i64,
 }
 
 /// Tells of everything after the two runs; answers a code that stands on jars.
@@ -131,18 +134,36 @@ fn make(diary: &mut Diary, places: &Places, plan: &LotPlan<'_>) -> Result<LotId,
             skimmed_g: Some(grams(*off_g)?),
         };
         diary.tell(Person::Rook, at(on, 8, minute), settled);
-        parts.push(Part { from: fill.id.into(), weight_g: grams(fill.net_g - off_g)? });
+        parts.push(Part {
+            from: fill.id.into(),
+            weight_g: grams(fill.net_g - off_g)?,
+        });
     }
     let code = LotCode::make(SEASON, Some('R'), plan.sequence)?;
     let claim = Some(Claim::General);
     match (plan.from.as_slice(), parts.as_slice()) {
         ([(fill, _)], [Part { weight_g, .. }]) => {
             let weight_g = *weight_g;
-            let drawn = HoneyDrawn { lot_id, code, fill_id: fill.id, weight_g, claim };
+            let drawn = HoneyDrawn {
+                lot_id,
+                code,
+                fill_id: fill.id,
+                weight_g,
+                claim,
+            };
             diary.tell(Person::Rook, at(on, 9, 0), drawn);
         }
         _ => {
-            diary.tell(Person::Rook, at(on, 9, 0), Blended { lot_id, code, parts, claim });
+            diary.tell(
+                Person::Rook,
+                at(on, 9, 0),
+                Blended {
+                    lot_id,
+                    code,
+                    parts,
+                    claim,
+                },
+            );
             let target = lot_id.into();
             diary.tell(Person::Rook, at(on, 9, 40), HoneyStirred { target });
         }
@@ -159,21 +180,26 @@ fn make(diary: &mut Diary, places: &Places, plan: &LotPlan<'_>) -> Result<LotId,
 }
 
 /// Measured on the day it was made and again two days later; then Maren tastes and releases it.
-fn release(
-    diary: &mut Diary,
-    places: &Places,
-    lot_id: LotId,
-    plan: &LotPlan<'_>,
-) -> Result<(), PlanRefused> {
+fn release(diary: &mut Diary, places: &Places, lot_id: LotId, plan: &LotPlan<'_>) -> Result<(), PlanRefused> {
     let again = plan.made_on + TimeDelta::days(2);
     for (on, water_hundredths) in [plan.made_on, again].into_iter().zip(plan.water) {
-        let checked =
-            MeterChecked { meter_id: places.meter, passed: true, offset_hundredths: Some(0) };
+        let checked = MeterChecked {
+            meter_id: places.meter,
+            passed: true,
+            offset_hundredths: Some(0),
+        };
         diary.tell(Person::Rook, at(on, 10, 0), checked);
-        let glance = Glance { meter: places.meter, water_hundredths, honey_tenths_c: 224 };
+        let glance = Glance {
+            meter: places.meter,
+            water_hundredths,
+            honey_tenths_c: 224,
+        };
         diary.read(Person::Rook, at(on, 10, 5), vec![lot_id.into()], glance)?;
     }
-    let sampled = LotSampled { lot_id, weight_g: grams(200)? };
+    let sampled = LotSampled {
+        lot_id,
+        weight_g: grams(200)?,
+    };
     diary.tell(Person::Rook, at(again, 10, 30), sampled);
     let released = LotReleased {
         lot_id,
@@ -212,11 +238,23 @@ fn bottle(
         };
         diary.tell(Person::Rook, at(on, hour, 0), bottled);
         pack(diary, dice, (id, at(on, hour, 0)), jars)?;
-        batches.push(Batch { id, code, book: jars.good });
+        batches.push(Batch {
+            id,
+            code,
+            book: jars.good,
+        });
     }
     let weight_g = grams(plan.left_behind_g)?;
     let reason = text("left on the walls of tank and filler")?;
-    diary.tell(Person::Rook, at(on, 18, 0), HoneyWasted { lot_id, weight_g, reason });
+    diary.tell(
+        Person::Rook,
+        at(on, 18, 0),
+        HoneyWasted {
+            lot_id,
+            weight_g,
+            reason,
+        },
+    );
     Ok(batches)
 }
 
@@ -242,136 +280,10 @@ fn pack(
     };
     diary.tell(Person::Rook, filled_at + TimeDelta::minutes(130), labelled);
     let place = name(jars.shelf)?;
-    diary.tell(Person::Rook, filled_at + TimeDelta::minutes(170), BatchStored { batch_id, place });
-    Ok(())
-}
-
-/// Two jars of each lot kept back (SA-1), and one that fell.
-fn set_aside(diary: &mut Diary, batches: &mut [Batch]) -> Result<(), PlanRefused> {
-    for (at_batch, jars, went, why) in [
-        (0, 2, JarsWent::Samples, "kept back"),
-        (3, 2, JarsWent::Samples, "kept back"),
-        (6, 2, JarsWent::Samples, "kept back"),
-        (4, 1, JarsWent::Broken, "fell from the shelf"),
-    ] {
-        let Some(batch) = batches.get_mut(at_batch) else { continue };
-        batch.book -= jars;
-        let out = JarsTakenOut {
-            batch_id: batch.id,
-            jars: count(jars)?,
-            went,
-            reason: Some(text(why)?),
-        };
-        diary.tell(Person::Rook, at(day(7, 29), 17, jars), out);
-    }
-    Ok(())
-}
-
-/// Who buys, named by kind only.
-const BUYERS: [&str; 5] = ["Shop 1", "Shop 2", "Bakery", "Restaurant", "Bulk buyer"];
-
-/// A load of jars: month and day, buyer (none for the weekly market), batches with their jars.
-type Load = ((u32, u32), Option<usize>, &'static [(usize, i64)]);
-
-const LOADS: [Load; 10] = [
-    ((8, 4), Some(0), &[(0, 48), (1, 24)]),
-    ((8, 6), Some(1), &[(1, 36), (3, 36)]),
-    ((8, 9), None, &[(0, 30), (1, 20), (2, 6)]),
-    ((8, 12), Some(3), &[(2, 8), (7, 12)]),
-    ((8, 30), None, &[(3, 24), (4, 18), (6, 20)]),
-    ((9, 10), Some(0), &[(6, 48), (8, 12)]),
-    ((9, 24), Some(2), &[(7, 10)]),
-    ((9, 26), Some(1), &[(6, 36), (4, 24)]),
-    ((10, 4), None, &[(0, 22), (6, 16)]),
-    ((10, 18), Some(3), &[(7, 10)]),
-];
-
-fn deliver(
-    diary: &mut Diary,
-    batches: &mut [Batch],
-    [first, second]: [&Drawn; 2],
-) -> Result<(), PlanRefused> {
-    let mut buyers = Vec::new();
-    for (minute, kind) in (0..).zip(BUYERS) {
-        let customer_id = CustomerId::from_uuid(clock::new_id());
-        let name = name(kind)?;
-        let registered = CustomerRegistered { customer_id, name, address: None, phone: None };
-        diary.tell(Person::Rook, at(day(7, 30), 9, minute), registered);
-        buyers.push(customer_id);
-    }
-    let mut notes = 0;
-    let mut sent = Vec::new();
-    for ((month, on), buyer, load) in LOADS {
-        let mut lines = Vec::new();
-        for (at_batch, jars) in load {
-            let Some(batch) = batches.get_mut(*at_batch) else { continue };
-            batch.book -= jars;
-            lines.push(line(Goods::Jars { batch_id: batch.id, count: count(*jars)? }));
-        }
-        let customer = buyer.and_then(|buyer| buyers.get(buyer).copied());
-        sent.push(send(diary, at(day(month, on), 9, 0), (customer, &mut notes), lines)?);
-    }
-    let pails = second.pails.iter().take(2).chain([&first.cappings]);
-    let to_bakery = bulk(pails)?;
-    send(diary, at(day(8, 14), 8, 0), (buyers.get(2).copied(), &mut notes), to_bakery)?;
-    let buckets = first.buckets.iter().skip(2).chain(second.buckets.iter().skip(3));
-    let to_trade = bulk(buckets)?;
-    send(diary, at(day(8, 20), 8, 0), (buyers.get(4).copied(), &mut notes), to_trade)?;
-    come_back(diary, batches, sent.get(1).copied())
-}
-
-const fn line(goods: Goods) -> Line {
-    Line { goods, price_hundredths: None }
-}
-
-/// Whole containers, as they stand.
-fn bulk<'a>(fills: impl Iterator<Item = &'a Filled>) -> Result<Vec<Line>, PlanRefused> {
-    let whole = |fill: &Filled| {
-        Ok(line(Goods::Bulk { fill_id: fill.id, weight_g: grams(fill.net_g)? }))
-    };
-    fills.map(whole).collect()
-}
-
-fn send(
-    diary: &mut Diary,
-    when: DateTime<Utc>,
-    (customer_id, notes): (Option<CustomerId>, &mut u32),
-    lines: Vec<Line>,
-) -> Result<DeliveryId, PlanRefused> {
-    let delivery_id = DeliveryId::from_uuid(clock::new_id());
-    let (note_number, place) = if customer_id.is_some() {
-        *notes += 1;
-        (Some(name(&format!("25/{notes:03}"))?), None)
-    } else {
-        (None, Some(name("weekly market")?))
-    };
-    let delivered = Delivered { delivery_id, lines, customer_id, note_number, place };
-    diary.tell(Person::Rook, when, delivered);
-    Ok(delivery_id)
-}
-
-/// One return, and one count of a shelf that finds two jars fewer than the books say.
-fn come_back(
-    diary: &mut Diary,
-    batches: &[Batch],
-    from: Option<DeliveryId>,
-) -> Result<(), PlanRefused> {
-    if let (Some(delivery_id), Some(batch)) = (from, batches.get(1)) {
-        let returned = Returned {
-            delivery_id,
-            batch_id: batch.id,
-            jars: count(3)?,
-            reason: Some(text("lids dented on the way")?),
-        };
-        diary.tell(Person::Rook, at(day(9, 12), 16, 0), returned);
-    }
-    if let Some(batch) = batches.first() {
-        let counted = StockCounted {
-            batch_id: batch.id,
-            jars: count(batch.book - 2)?,
-            reason: Some(text("unexplained")?),
-        };
-        diary.tell(Person::Rook, at(day(10, 20), 10, 0), counted);
-    }
+    diary.tell(
+        Person::Rook,
+        filled_at + TimeDelta::minutes(170),
+        BatchStored { batch_id, place },
+    );
     Ok(())
 }

@@ -1,13 +1,14 @@
 //! The demo: a made-up business with one harvest, loaded through the same calls that phones make.
 //!
-//! What happens is planned in pieces: `places`, `harvest`, `extraction` and `house` tell it, `diary` keeps it,
-//! `plan` puts it together. Here it is sent: four phones join by one-use codes and push, two of them late and from
+//! What happens is planned in pieces: `places`, `harvest`, `extraction`, `house` and `market` tell it, `diary` keeps
+//! it, `plan` puts it together. Here it is sent: four phones join by one-use codes and push, two of them late and from
 //! the end of their queue, as after a day without signal.
 
 mod diary;
 mod extraction;
 mod harvest;
 mod house;
+mod market;
 mod phone;
 mod places;
 mod plan;
@@ -99,11 +100,7 @@ struct Loaded {
 ///
 /// # Errors
 /// When anything of it fails. What was loaded by then stays; the demo's data folder may be removed.
-pub async fn load(
-    config: &Config,
-    database: &Secret,
-    address: &str,
-) -> Result<Option<String>, DemoRefused> {
+pub async fn load(config: &Config, database: &Secret, address: &str) -> Result<Option<String>, DemoRefused> {
     let password = console::pass_phrase()?;
     let hasher = Hasher::new(config.password_cost)?;
     let mut conn = database::as_owner(database).await?;
@@ -146,7 +143,10 @@ fn tell(url: &str, password: &Secret) -> Result<Loaded, DemoRefused> {
     let plan = Plan::make(operation)?;
     let mut phones = join(&office, maren)?;
     arrive(&plan, &mut phones)?;
-    Ok(Loaded { entries: plan.told.len(), jar_code: plan.jar_code })
+    Ok(Loaded {
+        entries: plan.told.len(),
+        jar_code: plan.jar_code,
+    })
 }
 
 fn join(office: &Caller, maren: MemberId) -> Result<BTreeMap<Person, Phone>, DemoRefused> {

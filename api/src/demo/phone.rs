@@ -31,12 +31,20 @@ impl Caller {
             .http_status_as_error(false)
             .proxy(None)
             .timeout_global(Some(Duration::from_secs(60)));
-        Self { agent: config.build().into(), url: url.to_owned(), token: None }
+        Self {
+            agent: config.build().into(),
+            url: url.to_owned(),
+            token: None,
+        }
     }
 
     /// The same way to the service, with another token or none.
     fn with(&self, token: Option<Secret>) -> Self {
-        Self { agent: self.agent.clone(), url: self.url.clone(), token }
+        Self {
+            agent: self.agent.clone(),
+            url: self.url.clone(),
+            token,
+        }
     }
 
     pub(super) fn post(&self, call: &'static str, body: &Value) -> Result<Value, DemoRefused> {
@@ -55,16 +63,20 @@ impl Caller {
 
     /// Signs in with a password.
     pub(super) fn sign_in(&self, login: &str, password: &Secret) -> Result<Self, DemoRefused> {
-        let wish =
-            json!({ "login": login, "password": password.expose(), "device_name": "Office computer" });
+        let wish = json!({ "login": login, "password": password.expose(), "device_name": "Office computer" });
         let tokens = self.post("/v1/auth/sign-in", &wish)?;
         Ok(self.with(Some(token(&tokens)?)))
     }
 
     /// Makes a one-use code for somebody's phone, and lets the phone join by it.
     pub(super) fn enrol(&self, bearer: MemberId, phone: &str) -> Result<Phone, DemoRefused> {
-        let code = self.post("/v1/devices/codes", &json!({ "member_id": bearer, "device_name": phone }))?;
-        let tokens = self.with(None).post("/v1/auth/enrolments", &json!({ "code": code["code"] }))?;
+        let code = self.post(
+            "/v1/devices/codes",
+            &json!({ "member_id": bearer, "device_name": phone }),
+        )?;
+        let tokens = self
+            .with(None)
+            .post("/v1/auth/enrolments", &json!({ "code": code["code"] }))?;
         Ok(Phone {
             operation: operation(&tokens)?,
             caller: self.with(Some(token(&tokens)?)),
@@ -79,14 +91,22 @@ impl Caller {
         if let Some(token) = &self.token {
             request = request.header("Authorization", format!("Bearer {}", token.expose()));
         }
-        let me: Value = request.call().map_err(Box::new)?.body_mut().read_json().map_err(Box::new)?;
+        let me: Value = request
+            .call()
+            .map_err(Box::new)?
+            .body_mut()
+            .read_json()
+            .map_err(Box::new)?;
         let member = read(&me, "member_id")?.parse().map_err(|_| unreadable("member_id"))?;
         Ok((operation(&me)?, MemberId::from_uuid(member)))
     }
 }
 
 fn read<'a>(answer: &'a Value, field: &'static str) -> Result<&'a str, DemoRefused> {
-    answer.get(field).and_then(Value::as_str).ok_or_else(|| unreadable(field))
+    answer
+        .get(field)
+        .and_then(Value::as_str)
+        .ok_or_else(|| unreadable(field))
 }
 
 const fn unreadable(field: &'static str) -> DemoRefused {
@@ -98,7 +118,9 @@ fn token(answer: &Value) -> Result<Secret, DemoRefused> {
 }
 
 fn operation(answer: &Value) -> Result<OperationId, DemoRefused> {
-    let id = read(answer, "operation_id")?.parse().map_err(|_| unreadable("operation_id"))?;
+    let id = read(answer, "operation_id")?
+        .parse()
+        .map_err(|_| unreadable("operation_id"))?;
     Ok(OperationId::from_uuid(id))
 }
 
@@ -163,7 +185,11 @@ impl Phone {
             let seq = result.get("seq").and_then(Value::as_i64);
             match (result.get("result").and_then(Value::as_str), seq) {
                 (Some("stored"), Some(seq)) => head = head.max(seq),
-                _ => return Err(DemoRefused::NotStored { result: result.to_string() }),
+                _ => {
+                    return Err(DemoRefused::NotStored {
+                        result: result.to_string(),
+                    });
+                }
             }
         }
         Ok(head)

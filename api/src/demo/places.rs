@@ -6,9 +6,7 @@ use domain::colony::{ColonyRegistered, Founding};
 use domain::fill::{ContainerKind, ContainerRegistered};
 use domain::hive::HiveRegistered;
 use domain::honey_super::{SuperRegistered, SuperStored};
-use domain::ids::{
-    ColonyId, ContainerId, HiveId, MeterId, OperationId, RoomId, ScaleId, SuperId, YardId,
-};
+use domain::ids::{ColonyId, ContainerId, HiveId, MeterId, OperationId, RoomId, ScaleId, SuperId, YardId};
 use domain::limits::Profile;
 use domain::meter::{MeterRegistered, ScaleChecked, ScaleRegistered};
 use domain::settings::{HouseLimitSet, ProfileChosen};
@@ -117,11 +115,7 @@ pub(super) struct Places {
 const BOXES: i64 = 68;
 
 /// Tells of all places and things, in spring.
-pub(super) fn settle(
-    diary: &mut Diary,
-    dice: &mut Dice,
-    operation: OperationId,
-) -> Result<Places, PlanRefused> {
+pub(super) fn settle(diary: &mut Diary, dice: &mut Dice, operation: OperationId) -> Result<Places, PlanRefused> {
     rules(diary, operation)?;
     let [wennock, ostlehope, tarnsedge] = &YARDS;
     let places = Places {
@@ -150,7 +144,10 @@ fn rules(diary: &mut Diary, operation_id: OperationId) -> Result<(), PlanRefused
     let chosen = ProfileChosen { operation_id, profile };
     diary.tell(Person::Maren, at(day(4, 1), 9, 0), chosen);
     let moisture_hundredths = Moisture::new(1_800)?;
-    let limit = HouseLimitSet { operation_id, moisture_hundredths };
+    let limit = HouseLimitSet {
+        operation_id,
+        moisture_hundredths,
+    };
     diary.tell(Person::Maren, at(day(4, 1), 9, 5), limit);
     Ok(())
 }
@@ -165,7 +162,10 @@ fn yard(diary: &mut Diary, plan: &YardPlan) -> Result<YardAt, PlanRefused> {
         ground: Some(text(plan.ground)?),
     };
     diary.tell(Person::Maren, told_at, registered);
-    let lines = plan.lines.iter().flat_map(|(line, colonies)| std::iter::repeat_n(*line, *colonies));
+    let lines = plan
+        .lines
+        .iter()
+        .flat_map(|(line, colonies)| std::iter::repeat_n(*line, *colonies));
     let mut hives = Vec::with_capacity(plan.colonies);
     for (number, line) in (1_u8..).zip(lines) {
         let when = told_at + TimeDelta::minutes(i64::from(number));
@@ -176,9 +176,18 @@ fn yard(diary: &mut Diary, plan: &YardPlan) -> Result<YardAt, PlanRefused> {
     let on = day(month, day_of_month);
     diary.tell(plan.keeper, at(on, 18, 0), FlowStarted { yard_id, on });
     let fit = count(i64::try_from(plan.colonies).unwrap_or(0))?;
-    let counted = ColoniesCounted { yard_id, on, fit, unfit: None };
+    let counted = ColoniesCounted {
+        yard_id,
+        on,
+        fit,
+        unfit: None,
+    };
     diary.tell(plan.keeper, at(on, 18, 5), counted);
-    Ok(YardAt { id: yard_id, hives, keeper: plan.keeper })
+    Ok(YardAt {
+        id: yard_id,
+        hives,
+        keeper: plan.keeper,
+    })
 }
 
 fn hive(
@@ -189,7 +198,15 @@ fn hive(
 ) -> Result<HiveAt, PlanRefused> {
     let id = HiveId::from_uuid(clock::new_id());
     let code = name(code)?;
-    diary.tell(Person::Maren, when, HiveRegistered { hive_id: id, yard_id, code });
+    diary.tell(
+        Person::Maren,
+        when,
+        HiveRegistered {
+            hive_id: id,
+            yard_id,
+            code,
+        },
+    );
     let colony = ColonyRegistered {
         colony_id: ColonyId::from_uuid(clock::new_id()),
         hive_id: id,
@@ -221,7 +238,11 @@ fn boxes(diary: &mut Diary, dice: &mut Dice) -> Result<Vec<BoxAt>, PlanRefused> 
         };
         diary.tell(Person::Maren, at(day(4, 5), 9, number), registered);
         let place = Some(name("box store")?);
-        let stored = SuperStored { super_id, wet: false, place };
+        let stored = SuperStored {
+            super_id,
+            wet: false,
+            place,
+        };
         diary.tell(Person::Maren, at(day(4, 5), 14, number), stored);
         boxes.push(BoxAt { id: super_id, tare_g });
     }
@@ -249,7 +270,11 @@ fn vessels(
             holds_ml: Millilitres::new(holds_ml)?,
         };
         diary.tell(Person::Rook, at(day(4, 8), 10, number), registered);
-        vessels.push(Vessel { id, number: painted, tare_g });
+        vessels.push(Vessel {
+            id,
+            number: painted,
+            tare_g,
+        });
     }
     Ok(vessels)
 }
@@ -269,9 +294,15 @@ fn tools(diary: &mut Diary, places: &Places) -> Result<(), PlanRefused> {
         step_g: Some(grams(50)?),
     };
     diary.tell(Person::Tobiah, morning + TimeDelta::minutes(2), scale);
-    let checked = ScaleChecked { scale_id: places.scale, passed: true };
+    let checked = ScaleChecked {
+        scale_id: places.scale,
+        passed: true,
+    };
     diary.tell(Person::Tobiah, at(day(6, 20), 9, 0), checked);
-    let room = RoomRegistered { room_id: places.room, name: name("warm room")? };
+    let room = RoomRegistered {
+        room_id: places.room,
+        name: name("warm room")?,
+    };
     diary.tell(Person::Tobiah, morning + TimeDelta::minutes(4), room);
     Ok(())
 }

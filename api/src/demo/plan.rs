@@ -34,9 +34,7 @@ impl Plan {
     /// What one person told before a time, or from it on.
     pub(super) fn of(&self, person: Person, before: Option<DateTime<Utc>>, from: Option<DateTime<Utc>>) -> Vec<&Told> {
         let within = |told: &&Told| {
-            told.by == person
-                && before.is_none_or(|before| told.at < before)
-                && from.is_none_or(|from| told.at >= from)
+            told.by == person && before.is_none_or(|before| told.at < before) && from.is_none_or(|from| told.at >= from)
         };
         self.told.iter().filter(within).collect()
     }
@@ -79,9 +77,13 @@ fn run_2(diary: &mut Diary, dice: &mut Dice, places: &Places) -> Result<Drawn, P
         run_on: on,
     };
     let supers = bring_in(diary, dice, places, &plan)?;
-    let run = Run { name: "25-R2", on, pot_g: 344_000, water_hundredths: 1_690 };
-    let vessels = vessels(places, (0, 165_000), (0..4, 4), 0..3)
-        .ok_or(PlanRefused::TooFewVessels)?;
+    let run = Run {
+        name: "25-R2",
+        on,
+        pot_g: 344_000,
+        water_hundredths: 1_690,
+    };
+    let vessels = vessels(places, (0, 165_000), (0..4, 4), 0..3).ok_or(PlanRefused::TooFewVessels)?;
     extract(diary, places, run, &supers, &vessels)
 }
 
@@ -104,9 +106,13 @@ fn run_3(diary: &mut Diary, dice: &mut Dice, places: &Places) -> Result<Drawn, P
         run_on: on,
     };
     let supers = bring_in(diary, dice, places, &plan)?;
-    let run = Run { name: "25-R3", on, pot_g: 339_000, water_hundredths: 1_758 };
-    let vessels = vessels(places, (1, 112_000), (5..11, 11), 3..6)
-        .ok_or(PlanRefused::TooFewVessels)?;
+    let run = Run {
+        name: "25-R3",
+        on,
+        pot_g: 339_000,
+        water_hundredths: 1_758,
+    };
+    let vessels = vessels(places, (1, 112_000), (5..11, 11), 3..6).ok_or(PlanRefused::TooFewVessels)?;
     extract(diary, places, run, &supers, &vessels)
 }
 

@@ -16,9 +16,9 @@ use domain::trace::trace;
 use domain::yields::{Season, season};
 use uuid::Uuid;
 
+use super::ARRIVAL;
 use super::diary::{OFFSET_MIN, Person, YEAR};
 use super::plan::{Plan, season_begins};
-use super::ARRIVAL;
 use crate::clock;
 
 fn plan() -> Plan {
@@ -94,7 +94,11 @@ fn the_yards_give_what_the_tables_promise() {
     assert_eq!(yard(&season, "Ostlehope"), (100_000, a, Some(17)));
     assert_eq!(yard(&season, "Tarnsedge"), (339_000, a, Some(17)));
     assert_eq!((season.total_g, season.unassigned_g, season.method), (683_000, 0, a));
-    let runs: Vec<_> = season.runs.iter().map(|run| (run.name.as_str(), run.supers, run.pot_g)).collect();
+    let runs: Vec<_> = season
+        .runs
+        .iter()
+        .map(|run| (run.name.as_str(), run.supers, run.pot_g))
+        .collect();
     assert_eq!(runs, [("25-R2", 28, 344_000), ("25-R3", 30, 339_000)]);
     assert_eq!(season.runs.iter().map(|run| run.on.day()).collect::<Vec<_>>(), [26, 12]);
     // One colony of each fuller yard swarmed and gave nothing.
@@ -105,7 +109,11 @@ fn the_yards_give_what_the_tables_promise() {
 fn the_runs_balance_with_about_eight_in_a_thousand_unexplained() {
     for run in season(&house(&plan()), YEAR).runs {
         let balance = run.balance.unwrap();
-        assert!((65..=95).contains(&balance.unexplained_share_bp), "{}: {balance:?}", run.name);
+        assert!(
+            (65..=95).contains(&balance.unexplained_share_bp),
+            "{}: {balance:?}",
+            run.name
+        );
         assert_eq!((balance.band, balance.warnings.len()), (Band::Green, 0), "{}", run.name);
     }
 }
@@ -118,7 +126,12 @@ fn nothing_clashes_and_nothing_is_overdrawn() {
         assert_eq!(state.holds(), []);
     }
     for (_, lot) in house.lots() {
-        assert!((0..2_000).contains(&lot.content_g), "{:?} keeps {} g", lot.code, lot.content_g);
+        assert!(
+            (0..2_000).contains(&lot.content_g),
+            "{:?} keeps {} g",
+            lot.code,
+            lot.content_g
+        );
         assert!(lot.released().is_some() && lot.readings.len() == 2);
         assert!(lot.water().measured().unwrap() <= house.settings().house_limit());
     }
@@ -139,19 +152,36 @@ fn the_supers_are_as_wet_as_the_tables_say() {
     let house = house(&plan());
     for (name, mean, spread) in [("25-R2", 1_690, 40), ("25-R3", 1_790, 70)] {
         let (id, run) = house.runs().find(|(_, run)| run.label_is(name)).unwrap();
-        let fillings = run.supers.iter().map(|uncapped| {
-            house.honey_super(uncapped.super_id).unwrap().filling_of(id).unwrap()
-        });
+        let fillings = run
+            .supers
+            .iter()
+            .map(|uncapped| house.honey_super(uncapped.super_id).unwrap().filling_of(id).unwrap());
         let waters: Vec<i64> = fillings
-            .map(|filling| filling.before_drying_hundredths.or(filling.water().measured()).unwrap().get())
+            .map(|filling| {
+                filling
+                    .before_drying_hundredths
+                    .or(filling.water().measured())
+                    .unwrap()
+                    .get()
+            })
             .collect();
         let count = waters.len() as f64;
         let average = waters.iter().sum::<i64>() as f64 / count;
-        let variance = waters.iter().map(|water| (*water as f64 - average).powi(2)).sum::<f64>() / count;
+        let variance = waters
+            .iter()
+            .map(|water| (*water as f64 - average).powi(2))
+            .sum::<f64>()
+            / count;
         assert!((average - f64::from(mean)).abs() < 5.0, "{name}: mean {average}");
-        assert!((variance.sqrt() - f64::from(spread)).abs() < 6.0, "{name}: spread {}", variance.sqrt());
+        assert!(
+            (variance.sqrt() - f64::from(spread)).abs() < 6.0,
+            "{name}: spread {}",
+            variance.sqrt()
+        );
     }
-    let dried = house.supers().filter(|(_, of)| of.fillings().any(|filling| filling.dried_at.is_some()));
+    let dried = house
+        .supers()
+        .filter(|(_, of)| of.fillings().any(|filling| filling.dried_at.is_some()));
     assert_eq!(dried.count(), 8);
 }
 
@@ -179,8 +209,11 @@ fn the_code_on_the_console_leads_to_all_three_yards_and_to_buyers() {
     assert_eq!(of(SubjectKind::Super, &trace.back), 58);
     assert_eq!(of(SubjectKind::Yard, &trace.back), 3);
     assert_eq!(of(SubjectKind::Customer, &trace.forward), 2);
-    let codes: std::collections::BTreeSet<_> =
-        house.batches().map(|(_, of)| of.code).chain(house.lots().map(|(_, of)| of.code)).collect();
+    let codes: std::collections::BTreeSet<_> = house
+        .batches()
+        .map(|(_, of)| of.code)
+        .chain(house.lots().map(|(_, of)| of.code))
+        .collect();
     assert_eq!(codes.len(), 9 + 3, "no code is used twice");
 }
 
@@ -202,7 +235,11 @@ fn every_entry_reads_back_as_it_is_sent_and_belongs_to_the_year() {
 fn every_demo_holds_the_same_harvest() {
     let of = |plan: &Plan| -> Vec<(i64, String, i64)> {
         let season = season(&house(plan), YEAR);
-        season.hives.into_iter().map(|hive| (hive.yield_g, hive.code, hive.disputed_g)).collect()
+        season
+            .hives
+            .into_iter()
+            .map(|hive| (hive.yield_g, hive.code, hive.disputed_g))
+            .collect()
     };
     assert_eq!(of(&plan()), of(&plan()));
 }

@@ -10,6 +10,7 @@ mod docs;
 mod health;
 mod members;
 pub mod names;
+mod office;
 pub mod problem;
 mod refusals;
 mod requests;
@@ -73,6 +74,7 @@ pub fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(sync::pull)
         .service(sync::limits)
         .service(sync::entries);
+    office::routes(cfg);
 }
 
 #[derive(OpenApi)]

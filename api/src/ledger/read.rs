@@ -1,6 +1,7 @@
 //! Reading the ledger: its head, whether a cursor still fits, the entries themselves, and what is quarantined.
 
 use chrono::{DateTime, Utc};
+use diesel::OptionalExtension;
 use diesel::sql_types::{BigInt, Binary, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use uuid::Uuid;
@@ -189,4 +190,31 @@ mod function {
         /// See the migration `ledger`.
         fn ledger_server_id() -> SqlUuid;
     }
+}
+
+statement! {
+    /// One entry by its id.
+    OfId -> (BigInt, Text, Text),
+    "select seq, kind, body from entry where operation_id = ",
+    operation: Uuid as SqlUuid,
+    " and id = ",
+    id: Uuid as SqlUuid,
+    "",
+}
+
+/// The number, kind and data of an entry, if the operation has it.
+///
+/// # Errors
+/// When the database refuses or the stored entry does not read.
+pub(crate) async fn of_id(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    id: Uuid,
+) -> Result<Option<(i64, String, serde_json::Value)>, diesel::result::Error> {
+    let question = OfId { operation: &operation, id: &id };
+    let found: Option<(i64, String, String)> = question.get_result(conn).await.optional()?;
+    let Some((seq, kind, body)) = found else { return Ok(None) };
+    let unread = |error: serde_json::Error| diesel::result::Error::DeserializationError(error.into());
+    let data = super::stored::data_of(&body).map_err(unread)?;
+    Ok(Some((seq, kind, serde_json::from_str(data).map_err(unread)?)))
 }

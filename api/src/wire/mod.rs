@@ -3,4 +3,5 @@
 //! No SQL and no rule of the trade belongs here.
 
 pub mod envelope;
+pub mod office;
 pub mod sync;

@@ -2,10 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
-
 use super::Certainty;
-use crate::honey_super::Filling;
+use crate::honey_super::{Filling, Stand};
 use crate::house::House;
 use crate::ids::{HiveId, SuperId};
 use crate::subject::{Subject, SubjectKind};
@@ -127,20 +125,14 @@ impl Graph {
             } else {
                 Certainty::Possible
             };
-            let yards: BTreeSet<_> = stand
-                .candidates()
-                .map(|hive| yard_of(house, hive, stand.from))
-                .collect();
+            let yards: Vec<BTreeSet<Subject>> = stand.candidates().map(|hive| yards_of(house, hive, stand)).collect();
             for hive in stand.candidates() {
                 self.add(Subject::from(hive), node, certainty, None);
             }
-            let yard_certainty = if yards.len() == 1 {
-                Certainty::Sure
-            } else {
-                Certainty::Possible
-            };
-            for yard in yards.into_iter().flatten() {
-                self.add(yard, node, yard_certainty, None);
+            for yard in yards.iter().flatten().collect::<BTreeSet<_>>() {
+                let sure = yards.iter().all(|of_one| of_one.contains(yard));
+                let certainty = if sure { Certainty::Sure } else { Certainty::Possible };
+                self.add(*yard, node, certainty, None);
             }
         }
         // A sticky box brings what was in it before along (AL-6).
@@ -263,6 +255,18 @@ pub(super) struct Reached {
     pub(super) amount: Option<i64>,
 }
 
-pub(super) fn yard_of(house: &House, hive: HiveId, at: DateTime<Utc>) -> Option<Subject> {
-    house.hive(hive).and_then(|hive| hive.yard_at(at)).map(Subject::from)
+/// The yards a hive stood in while a super stood on it: a hive that is carried away takes its supers along (AL-7).
+pub(super) fn yards_of(house: &House, hive: HiveId, stand: &Stand) -> BTreeSet<Subject> {
+    let Some(hive) = house.hive(hive) else {
+        return BTreeSet::new();
+    };
+    let carried = hive
+        .stays
+        .iter()
+        .filter(|stay| stay.from > stand.from && stand.until.is_none_or(|until| stay.from < until));
+    let first = hive.yard_at(stand.from).into_iter();
+    first
+        .chain(carried.map(|stay| stay.yard_id))
+        .map(Subject::from)
+        .collect()
 }

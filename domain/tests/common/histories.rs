@@ -2,6 +2,7 @@
 
 use chrono::TimeDelta;
 use domain::common::HoldReason;
+use domain::delivery::CustomerRegistered;
 use domain::entry::Entry;
 use domain::extraction::{CappingsWeighed, HoneyStrained, RunDrained};
 use domain::fill::{FillSettled, FillSource};
@@ -14,10 +15,10 @@ use domain::warm_room::{DryingStarted, DryingStopped};
 use proptest::prelude::*;
 
 use super::entries::{
-    batch, blended, bottled, delivered, drawn, fill, filled, hive, hold, honey_super, lifted, lot, moved,
+    batch, blended, bottled, customer, delivered, drawn, fill, filled, hive, hold, honey_super, lifted, lot, moved,
     new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
 };
-use super::{Book, amend, g, minute, text, uuid, void};
+use super::{Book, amend, g, minute, name, text, uuid, void};
 
 /// One thing told: by whom, when, and what, all as plain numbers so that a failing history shrinks.
 #[derive(Clone, Debug)]
@@ -68,6 +69,20 @@ pub fn book_after_a_harvest(steps: &[Step]) -> Book {
     for number in 0..4 {
         book.tell(0, minute(-9_000), new_hive(number, number / 2, &format!("H{number}")));
     }
+    for number in 0..2 {
+        let customer_id = customer(number);
+        let called = name(&format!("buyer {number}"));
+        book.tell(
+            0,
+            minute(-9_000),
+            CustomerRegistered {
+                customer_id,
+                name: called,
+                address: None,
+                phone: None,
+            },
+        );
+    }
     for number in 0..6 {
         book.tell(0, minute(-8_999), new_super(number));
         book.tell(0, minute(-8_000), placed(number, number % 4));
@@ -80,7 +95,11 @@ pub fn book_after_a_harvest(steps: &[Step]) -> Book {
         book.tell(0, minute(-1_600), ran(number, number / 2, 15_000));
     }
     book.tell(0, minute(-1_500), drawn(0, 0, 15_000));
-    book.tell(0, minute(-1_500), blended(1, &[(fill(1).into(), 10_000), (fill(2).into(), 10_000)]));
+    book.tell(
+        0,
+        minute(-1_500),
+        blended(1, &[(fill(1).into(), 10_000), (fill(2).into(), 10_000)]),
+    );
     for number in 0..2 {
         book.tell(0, minute(-1_400), read(lot(number), 1_720));
         book.tell(0, minute(-1_390), released(number));
@@ -118,31 +137,89 @@ fn entry(step: &Step, all: i64) -> Entry {
         1 => new_hive(four, two, &format!("H{a}")),
         2 => new_super(a),
         3..=6 => placed(a, four),
-        7 => SuperPlaced { super_id: honey_super(a), hive_id: hive(four), comb: Some(domain::honey_super::Comb::Drawn) }.into(),
+        7 => SuperPlaced {
+            super_id: honey_super(a),
+            hive_id: hive(four),
+            comb: Some(domain::honey_super::Comb::Drawn),
+        }
+        .into(),
         8 => moved(a, four, b / 2),
         9 | 10 => pulled(a, (b > 1).then_some(four)),
         11 | 12 => received(a, (grams > 0).then_some(grams)),
         13..=15 => uncapped(a, b % 2),
         16 => wet(a, b % 2, grams),
-        17 => DryingStarted { super_ids: vec![honey_super(a), honey_super(b)], room_id: None }.into(),
-        18 => DryingStopped { super_ids: vec![honey_super(a)], room_id: None }.into(),
-        19 => SuperStored { super_id: honey_super(a), wet: b > 2, place: None }.into(),
+        17 => DryingStarted {
+            super_ids: vec![honey_super(a), honey_super(b)],
+            room_id: None,
+        }
+        .into(),
+        18 => DryingStopped {
+            super_ids: vec![honey_super(a)],
+            room_id: None,
+        }
+        .into(),
+        19 => SuperStored {
+            super_id: honey_super(a),
+            wet: b > 2,
+            place: None,
+        }
+        .into(),
         20 | 21 => ran(four, two, grams),
         22 => filled(four, FillSource::Unknown, grams),
         23 | 24 => drawn(four, a % 4, grams),
         25 => blended(four, &[(fill(a % 4).into(), grams), (lot(b % 3).into(), grams / 2)]),
-        26 => read([Subject::from(honey_super(a)), fill(four).into(), lot(four).into(), run(two).into()][b as usize % 4], 1_400 + grams / 40),
-        27 => HoneyStirred { target: lot(four).into() }.into(),
+        26 => read(
+            [
+                Subject::from(honey_super(a)),
+                fill(four).into(),
+                lot(four).into(),
+                run(two).into(),
+            ][b as usize % 4],
+            1_400 + grams / 40,
+        ),
+        27 => HoneyStirred {
+            target: lot(four).into(),
+        }
+        .into(),
         28 => released(four),
         29 | 30 => bottled(b % 3, four.min(a), grams / 500),
         31 => delivered(two, b % 3, grams / 1_000, (a > 2).then_some(two)),
         32 => match b {
-            0 => FillSettled { fill_id: fill(a % 4), days: None, skimmed_g: Some(g(grams / 20)) }.into(),
-            1 => LotSampled { lot_id: lot(a % 4), weight_g: g(grams / 20) }.into(),
-            2 => HoneyWasted { lot_id: lot(a % 4), weight_g: g(grams / 20), reason: text("spilt") }.into(),
-            3 => CappingsWeighed { run_id: run(two), honey_g: g(grams / 10), wax_g: None }.into(),
-            4 => RunDrained { run_id: run(two), left_in_machine_g: None }.into(),
-            _ => HoneyStrained { run_id: run(two), mesh_um: Micrometres::constant(400), whole_before: None, whole_after: Some(false) }.into(),
+            0 => FillSettled {
+                fill_id: fill(a % 4),
+                days: None,
+                skimmed_g: Some(g(grams / 20)),
+            }
+            .into(),
+            1 => LotSampled {
+                lot_id: lot(a % 4),
+                weight_g: g(grams / 20),
+            }
+            .into(),
+            2 => HoneyWasted {
+                lot_id: lot(a % 4),
+                weight_g: g(grams / 20),
+                reason: text("spilt"),
+            }
+            .into(),
+            3 => CappingsWeighed {
+                run_id: run(two),
+                honey_g: g(grams / 10),
+                wax_g: None,
+            }
+            .into(),
+            4 => RunDrained {
+                run_id: run(two),
+                left_in_machine_g: None,
+            }
+            .into(),
+            _ => HoneyStrained {
+                run_id: run(two),
+                mesh_um: Micrometres::constant(400),
+                whole_before: None,
+                whole_after: Some(false),
+            }
+            .into(),
         },
         33 => hold(anything(a, b), HoldReason::Treatment),
         34 => lifted(anything(a, b), some_entry(step, all)),

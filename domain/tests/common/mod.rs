@@ -64,13 +64,7 @@ impl Book {
     }
 
     /// An entry whose maker knew the book up to a number, and what was made on the same device.
-    pub fn tell_having_seen(
-        &mut self,
-        device: u8,
-        saw: i64,
-        when: DateTime<Utc>,
-        entry: impl Into<Entry>,
-    ) -> EntryId {
+    pub fn tell_having_seen(&mut self, device: u8, saw: i64, when: DateTime<Utc>, entry: impl Into<Entry>) -> EntryId {
         let counter = self.counters.entry(device).or_default();
         *counter += 1;
         self.made += 1;
@@ -104,7 +98,11 @@ impl Book {
             .filter(|told| told.entry.touches().contains(&subject))
             .map(|told| group[&told.id])
             .collect();
-        self.entries.iter().filter(|told| touched.contains(&group[&told.id])).cloned().collect()
+        self.entries
+            .iter()
+            .filter(|told| touched.contains(&group[&told.id]))
+            .cloned()
+            .collect()
     }
 
     /// The first entry of the corrections that belong together, by entry.
@@ -148,12 +146,21 @@ impl Book {
 /// Says that an entry should have told something else.
 pub fn amend(entry_id: EntryId, instead: impl Into<Entry>) -> Entry {
     let instead = instead.into();
-    Entry::Amended(Amended { entry_id, kind: instead.kind().to_owned(), v: 1, instead: Box::new(instead), reason: None })
+    Entry::Amended(Amended {
+        entry_id,
+        kind: instead.kind().to_owned(),
+        v: 1,
+        instead: Box::new(instead),
+        reason: None,
+    })
 }
 
 /// Says that an entry did not happen.
 pub fn void(entry_id: EntryId) -> Entry {
-    Entry::Voided(Voided { entry_id, reason: text("written on the wrong box") })
+    Entry::Voided(Voided {
+        entry_id,
+        reason: text("written on the wrong box"),
+    })
 }
 
 /// Entries as short as tests need them; numbers stand for things.
@@ -211,10 +218,21 @@ pub mod entries {
     }
 
     pub fn new_yard(number: u32, called: &str) -> Entry {
-        YardRegistered { yard_id: yard(number), name: name(called), code: None, ground: None }.into()
+        YardRegistered {
+            yard_id: yard(number),
+            name: name(called),
+            code: None,
+            ground: None,
+        }
+        .into()
     }
     pub fn new_hive(number: u32, in_yard: u32, painted: &str) -> Entry {
-        HiveRegistered { hive_id: hive(number), yard_id: yard(in_yard), code: name(painted) }.into()
+        HiveRegistered {
+            hive_id: hive(number),
+            yard_id: yard(in_yard),
+            code: name(painted),
+        }
+        .into()
     }
     pub fn new_super(number: u32) -> Entry {
         SuperRegistered {
@@ -227,10 +245,20 @@ pub mod entries {
         .into()
     }
     pub fn placed(number: u32, on: u32) -> Entry {
-        SuperPlaced { super_id: honey_super(number), hive_id: hive(on), comb: None }.into()
+        SuperPlaced {
+            super_id: honey_super(number),
+            hive_id: hive(on),
+            comb: None,
+        }
+        .into()
     }
     pub fn moved(number: u32, from: u32, to: u32) -> Entry {
-        SuperMoved { super_id: honey_super(number), from_hive_id: hive(from), to_hive_id: hive(to) }.into()
+        SuperMoved {
+            super_id: honey_super(number),
+            from_hive_id: hive(from),
+            to_hive_id: hive(to),
+        }
+        .into()
     }
     pub fn pulled(number: u32, from: Option<u32>) -> Entry {
         SuperPulled {
@@ -244,13 +272,28 @@ pub mod entries {
         .into()
     }
     pub fn received(number: u32, gross_g: Option<i64>) -> Entry {
-        SuperReceived { super_id: honey_super(number), gross_g: gross_g.map(g), scale_id: None }.into()
+        SuperReceived {
+            super_id: honey_super(number),
+            gross_g: gross_g.map(g),
+            scale_id: None,
+        }
+        .into()
     }
     pub fn uncapped(number: u32, into: u32) -> Entry {
-        SuperUncapped { run_id: run(into), super_id: honey_super(number), frames_set_aside: None }.into()
+        SuperUncapped {
+            run_id: run(into),
+            super_id: honey_super(number),
+            frames_set_aside: None,
+        }
+        .into()
     }
     pub fn wet(number: u32, of: u32, gross_g: i64) -> Entry {
-        WetWeighed { run_id: run(of), super_id: honey_super(number), gross_g: g(gross_g) }.into()
+        WetWeighed {
+            run_id: run(of),
+            super_id: honey_super(number),
+            gross_g: g(gross_g),
+        }
+        .into()
     }
     /// A pail of 1.2 kg with honey.
     pub fn filled(number: u32, source: FillSource, net_g: i64) -> Entry {
@@ -279,8 +322,20 @@ pub mod entries {
         .into()
     }
     pub fn blended(number: u32, of: &[(Subject, i64)]) -> Entry {
-        let parts = of.iter().map(|(from, grams)| Part { from: *from, weight_g: g(*grams) }).collect();
-        Blended { lot_id: lot(number), code: code(2 * number + 2), parts, claim: None }.into()
+        let parts = of
+            .iter()
+            .map(|(from, grams)| Part {
+                from: *from,
+                weight_g: g(*grams),
+            })
+            .collect();
+        Blended {
+            lot_id: lot(number),
+            code: code(2 * number + 2),
+            parts,
+            claim: None,
+        }
+        .into()
     }
     pub fn read(of: impl Into<Subject>, hundredths: i64) -> Entry {
         shown(of, Shown::MoistureHundredths(Moisture::new(hundredths).unwrap()))
@@ -297,7 +352,13 @@ pub mod entries {
         .into()
     }
     pub fn released(number: u32) -> Entry {
-        LotReleased { lot_id: lot(number), samples_kept: Some(count(2)), tastes_right: Some(true), reason: None }.into()
+        LotReleased {
+            lot_id: lot(number),
+            samples_kept: Some(count(2)),
+            tastes_right: Some(true),
+            reason: None,
+        }
+        .into()
     }
     /// Jars of 500 g.
     pub fn bottled(number: u32, from: u32, jars: i64) -> Entry {
@@ -315,10 +376,16 @@ pub mod entries {
         .into()
     }
     pub fn delivered(number: u32, of: u32, jars: i64, to: Option<u32>) -> Entry {
-        let goods = Goods::Jars { batch_id: batch(of), count: count(jars) };
+        let goods = Goods::Jars {
+            batch_id: batch(of),
+            count: count(jars),
+        };
         Delivered {
             delivery_id: delivery(number),
-            lines: vec![Line { goods, price_hundredths: None }],
+            lines: vec![Line {
+                goods,
+                price_hundredths: None,
+            }],
             customer_id: to.map(customer),
             note_number: None,
             place: None,
@@ -326,9 +393,19 @@ pub mod entries {
         .into()
     }
     pub fn hold(target: impl Into<Subject>, reason: HoldReason) -> Entry {
-        HoldSet { target: target.into(), reason, text: None }.into()
+        HoldSet {
+            target: target.into(),
+            reason,
+            text: None,
+        }
+        .into()
     }
     pub fn lifted(target: impl Into<Subject>, hold_id: EntryId) -> Entry {
-        HoldLifted { target: target.into(), hold_id, reason: text("looked at again") }.into()
+        HoldLifted {
+            target: target.into(),
+            hold_id,
+            reason: text("looked at again"),
+        }
+        .into()
     }
 }

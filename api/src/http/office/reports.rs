@@ -1,0 +1,152 @@
+//! Answers worked out from everything at once: yields, traces, what to do next, doubts.
+
+use actix_web::{get, web};
+use domain::house::House;
+use domain::next::Next;
+use domain::subject::{Subject, SubjectKind};
+use domain::trace::Trace;
+use domain::yields::Season;
+use serde::Deserialize;
+use utoipa::IntoParams;
+use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use super::whole_house;
+use crate::auth::{self, Right};
+use crate::clock;
+use crate::http::problem::{CommonProblems, Problem};
+use crate::http::{App, Session};
+use crate::wire::office::{Flagged, FlaggedSide, Flags};
+
+pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+    cfg.service(yields)
+        .service(trace_lot)
+        .service(trace_batch)
+        .service(trace_hive)
+        .service(trace_super)
+        .service(trace_code)
+        .service(next)
+        .service(flags);
+}
+
+/// Loads everything this caller may read. Those who may not read customers get answers without them.
+async fn house(app: &App, session: Session) -> Result<House, Problem> {
+    let mut conn = app.db.connection().await?;
+    let work = app.db.detached(async move {
+        let mut snapshot = conn.build_transaction().read_only();
+        snapshot
+            .run(async |conn| {
+                let who = auth::enter(conn, &session).await?;
+                who.may(Right::Read)?;
+                whole_house(conn, &who).await
+            })
+            .await
+    });
+    work.await
+}
+
+/// Which season.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct OfSeason {
+    /// The year of its runs.
+    #[param(minimum = 1970, maximum = 9999)]
+    season: i32,
+}
+
+/// What each yard and hive yielded in a season, with letters and denominators.
+#[utoipa::path(tag = "reports", operation_id = "yields", security(("bearer" = [])), params(OfSeason),
+    responses((status = 200, body = Season), CommonProblems))]
+#[get("/v1/yields")]
+pub(crate) async fn yields(
+    app: web::Data<App>,
+    session: Session,
+    of: web::Query<OfSeason>,
+) -> Result<web::Json<Season>, Problem> {
+    let house = house(&app, session).await?;
+    Ok(web::Json(domain::yields::season(&house, of.season)))
+}
+
+async fn traced(app: &App, session: Session, subject: Subject) -> Result<web::Json<Trace>, Problem> {
+    let house = house(app, session).await?;
+    if house.get(subject).is_none() {
+        return Err(Problem::NotFound);
+    }
+    Ok(web::Json(domain::trace::trace(&house, subject)))
+}
+
+macro_rules! traces {
+    ($($name:ident $path:tt $id:tt $kind:ident $says:tt;)*) => {$(
+        #[utoipa::path(tag = "reports", operation_id = $id, summary = $says, security(("bearer" = [])),
+            params(("id" = Uuid, Path, description = "which one")), responses((status = 200, body = Trace), CommonProblems))]
+        #[get($path)]
+        pub(crate) async fn $name(
+            app: web::Data<App>,
+            session: Session,
+            id: web::Path<Uuid>,
+        ) -> Result<web::Json<Trace>, Problem> {
+            traced(&app, session, Subject { kind: SubjectKind::$kind, id: *id }).await
+        }
+    )*};
+}
+
+traces! {
+    trace_lot "/v1/lots/{id}/trace" "trace_lot" Lot "Where a lot came from and went";
+    trace_batch "/v1/batches/{id}/trace" "trace_batch" Batch "Where the honey of jars came from, and who has them";
+    trace_hive "/v1/hives/{id}/trace" "trace_hive" Hive "Where the honey of a hive went";
+    trace_super "/v1/supers/{id}/trace" "trace_super" Super "Where the honey of a super came from and went";
+}
+
+/// Which code or number.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct OfCode {
+    /// The code on a jar or of a lot, or the number of a hive, super or container.
+    code: String,
+}
+
+/// The trace of whatever bears a code or number.
+#[utoipa::path(tag = "reports", operation_id = "trace_code", security(("bearer" = [])), params(OfCode),
+    responses((status = 200, body = Trace), CommonProblems))]
+#[get("/v1/trace")]
+pub(crate) async fn trace_code(
+    app: web::Data<App>,
+    session: Session,
+    of: web::Query<OfCode>,
+) -> Result<web::Json<Trace>, Problem> {
+    let house = house(&app, session).await?;
+    let subject = house.named(&of.code).ok_or(Problem::NotFound)?;
+    Ok(web::Json(domain::trace::trace(&house, subject)))
+}
+
+/// What waits in the house and what to do with it next, with the rule that says so.
+#[utoipa::path(tag = "reports", operation_id = "house_next", security(("bearer" = [])),
+    responses((status = 200, body = Next), CommonProblems))]
+#[get("/v1/house/next")]
+pub(crate) async fn next(app: web::Data<App>, session: Session) -> Result<web::Json<Next>, Problem> {
+    let house = house(&app, session).await?;
+    Ok(web::Json(domain::next::next(&house, clock::now())))
+}
+
+/// Every doubt somebody should look at, with both sides named.
+#[utoipa::path(tag = "reports", operation_id = "flags", security(("bearer" = [])),
+    responses((status = 200, body = Flags), CommonProblems))]
+#[get("/v1/flags")]
+pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::Json<Flags>, Problem> {
+    let house = house(&app, session).await?;
+    let mut items = Vec::new();
+    for (subject, state) in house.iter() {
+        items.extend(state.flags().iter().map(|flag| Flagged {
+            subject,
+            label: house.label(subject),
+            code: flag.code,
+            sentence: flag.code.sentence(),
+            sides: flag.sides.iter().map(|side| named(&house, side)).collect(),
+        }));
+    }
+    Ok(web::Json(Flags { items }))
+}
+
+fn named(house: &House, side: &domain::common::Side) -> FlaggedSide {
+    FlaggedSide { label: side.names.map(|subject| house.label(subject)), side: side.clone() }
+}

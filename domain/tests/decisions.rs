@@ -1,0 +1,471 @@
+//! Every refusal and every warning of the rules, each reached by a small case in one house.
+//!
+//! The codes are read off the sources of the rules: a new one without a case fails here.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+// A test that panics has failed, which is what the panics are for.
+
+mod common;
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use common::entries::{
+    batch, blended, bottled, customer, delivered, delivery, drawn, fill, hive, hold, honey_super, lifted, lot, moved,
+    new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, shown, uncapped, wet, yard,
+};
+use common::{Book, minute, uuid};
+use domain::common::HoldReason;
+use domain::decide::{Refused, Warning, decide};
+use domain::entry::Entry;
+use domain::fill::FillSource;
+use domain::house::House;
+use domain::moisture::Shown;
+use domain::subject::Subject;
+use serde_json::{Value, json};
+
+fn told(kind: &str, data: Value) -> Entry {
+    Entry::read(kind, 1, &data.to_string()).unwrap()
+}
+
+const COLONY: u32 = 1;
+const CONTAINER: u32 = 1;
+
+/// A house in which something stands in every state that a rule asks for; see the words beside each.
+fn book() -> Book {
+    let mut book = Book::default();
+    let mut tell = |minutes: i64, entry: Entry| book.tell(1, minute(minutes), entry);
+    tell(-90_000, new_yard(1, "west yard"));
+    for number in 1..=3 {
+        tell(-90_000, new_hive(number, 1, &format!("W{number:02}")));
+    }
+    for number in 1..=6 {
+        tell(-90_000, new_super(number));
+    }
+    // Hive 2 carries six supers, hive 3 is on hold.
+    for number in 21..=26 {
+        tell(-80_000, placed(number, 2));
+    }
+    tell(-70_000, hold(hive(3), HoldReason::Treatment));
+    // Super 1 is on hive 1, 2 pulled, 3 spun, 4 scrapped, 5 in store, 6 in the house and wet, 7 there and not measured.
+    for number in [1, 2, 3, 6, 7] {
+        tell(-80_000, placed(number, 1));
+    }
+    for number in [2, 3, 6, 7] {
+        tell(-500, pulled(number, None));
+    }
+    for number in [3, 6, 7] {
+        tell(-400, received(number, Some(20_000)));
+    }
+    tell(-390, read(honey_super(6), 1_950));
+    tell(-300, uncapped(3, 1));
+    tell(
+        -80_000,
+        told("super_scrapped", json!({"super_id": honey_super(4), "how": "lost"})),
+    );
+    tell(-300, told("run_drained", json!({"run_id": run(2)})));
+    let pail = json!({"container_id": uuid(10, CONTAINER), "number": "P1", "container": "pail", "tare_g": 1_200, "holds_ml": 10_000});
+    tell(-90_000, told("container_registered", pail.clone()));
+    let mut other = pail;
+    other["container_id"] = json!(uuid(10, 2));
+    tell(-90_000, told("container_registered", other));
+    let Entry::ContainerFilled(mut in_pail) = ran(1, 1, 20_000) else {
+        panic!("a fill")
+    };
+    in_pail.container_id = Some(domain::ids::ContainerId::from_uuid(uuid(10, CONTAINER)));
+    tell(-200, in_pail.into());
+    // Fill 2 is too wet for any blend, fill 3 measured, fill 4 measured and above the house limit.
+    for (number, water) in [(2, 2_100), (3, 1_700), (4, 1_900)] {
+        tell(-200, ran(number, 1, 10_000));
+        tell(-190, read(fill(number), water));
+    }
+    // Lot 1 is released and in jars, 2 not measured, 3 not released, 4 too wet, 5 measured long ago, 6 on hold,
+    // 7 overdrawn, 8 wetter than the meter reaches.
+    for (number, grams) in [
+        (1, 6_000),
+        (2, 1_000),
+        (3, 1_000),
+        (4, 1_000),
+        (5, 1_000),
+        (6, 1_000),
+        (7, 1_000),
+        (8, 1_000),
+    ] {
+        tell(-40_000, drawn(number, 1, grams));
+    }
+    for (number, water) in [(1, 1_720), (3, 1_720), (4, 1_900), (6, 1_720), (7, 1_720)] {
+        tell(-100, read(lot(number), water));
+    }
+    tell(-100, shown(lot(8), Shown::OffScaleWet));
+    tell(-28_800, read(lot(5), 1_720));
+    tell(-90, hold(lot(6), HoldReason::Taint));
+    for number in [1, 7] {
+        tell(-80, released(number));
+    }
+    tell(-70, bottled(1, 1, 8));
+    tell(-60, bottled(2, 1, 2));
+    tell(-60, bottled(9, 7, 8));
+    // Batch 3 is of the lot on hold.
+    tell(-60, bottled(3, 6, 1));
+    tell(
+        -50,
+        told(
+            "customer_registered",
+            json!({"customer_id": customer(1), "name": "corner shop"}),
+        ),
+    );
+    tell(-40, delivered(1, 1, 2, Some(1)));
+    let colony = uuid(11, COLONY);
+    tell(
+        -90_000,
+        told("colony_registered", json!({"colony_id": colony, "hive_id": hive(1)})),
+    );
+    tell(
+        -80_000,
+        told("colony_ended", json!({"colony_id": colony, "how": "dead"})),
+    );
+    book
+}
+
+struct Fixture {
+    house: House,
+    standing: domain::ids::EntryId,
+    ended: domain::ids::EntryId,
+}
+
+fn fixture() -> Fixture {
+    let mut book = book();
+    let standing = book.tell(1, minute(-20), hold(batch(9), HoldReason::Complaint));
+    let ended = book.tell(1, minute(-20), hold(batch(9), HoldReason::Glass));
+    book.tell(1, minute(-10), lifted(batch(9), ended));
+    Fixture {
+        house: book.house(),
+        standing,
+        ended,
+    }
+}
+
+fn asked(entry: &Entry, house: &House) -> Result<Vec<Warning>, Refused> {
+    decide(entry, house, minute(0))
+}
+
+fn with(mut entry: Value, more: Value) -> Value {
+    let Value::Object(more) = more else { panic!("fields") };
+    entry.as_object_mut().unwrap().extend(more);
+    entry
+}
+
+/// A filling of a container.
+fn filling(number: u32, container: Option<u32>, gross: i64, more: Value) -> Entry {
+    let data = json!({"fill_id": fill(number), "source": {"run_id": run(1)}, "gross_g": gross, "tare_g": 1_200});
+    let data = match container {
+        Some(container) => with(data, json!({"container_id": uuid(10, container)})),
+        None => data,
+    };
+    told("container_filled", with(data, more))
+}
+
+fn bottling(from: u32, code: &str, more: Value) -> Entry {
+    let data = json!({"lot_id": lot(from), "batch_id": batch(50), "code": code, "nominal_g": 500, "jars_good": 1});
+    told("bottled", with(data, more))
+}
+
+/// A code that no lot and no batch of the house has.
+const FREE: &str = "25-A007-Y";
+
+fn release(of: u32, more: Value) -> Entry {
+    told("lot_released", with(json!({"lot_id": lot(of)}), more))
+}
+
+fn refusals(fixture: &Fixture) -> Vec<(&'static str, Entry)> {
+    let pull = |number, more| told("super_pulled", with(json!({"super_id": honey_super(number)}), more));
+    let of = |from: &[(Subject, i64)]| blended(40, from);
+    vec![
+        (
+            "already_ended",
+            told("colony_ended", json!({"colony_id": uuid(11, COLONY), "how": "dead"})),
+        ),
+        ("already_ended", lifted(batch(9), fixture.ended)),
+        ("already_extracted", read(honey_super(3), 1_700)),
+        ("already_pulled", pull(2, json!({}))),
+        ("already_registered", new_yard(1, "again")),
+        ("already_registered", filling(1, None, 5_000, json!({}))),
+        ("already_registered", drawn(1, 3, 1_000)),
+        ("already_registered", delivered(1, 1, 1, None)),
+        (
+            "already_registered",
+            told(
+                "bottled",
+                json!({"lot_id": lot(1), "batch_id": batch(2), "code": FREE, "nominal_g": 500, "jars_good": 1}),
+            ),
+        ),
+        ("ancestry_loop", blended(41, &[(lot(41).into(), 100)])),
+        (
+            "code_taken",
+            told(
+                "honey_drawn",
+                json!({"lot_id": lot(40), "code": common::entries::code(4), "fill_id": fill(3), "weight_g": 100}),
+            ),
+        ),
+        (
+            "code_taken",
+            bottling(1, &common::entries::code(3).to_string(), json!({})),
+        ),
+        ("container_not_empty", filling(40, Some(CONTAINER), 5_000, json!({}))),
+        ("extracted_twice", uncapped(3, 1)),
+        ("impossible_weight", received(6, Some(61_000))),
+        (
+            "impossible_weight",
+            told(
+                "weights_checked",
+                json!({"batch_id": batch(1), "net_tenths_g": [5_000, 0]}),
+            ),
+        ),
+        ("measured_too_long_ago", release(5, json!({}))),
+        (
+            "more_labels_than_printed",
+            told("labelled", json!({"batch_id": batch(1), "printed": 5, "used": 6})),
+        ),
+        (
+            "more_than_delivered",
+            told(
+                "returned",
+                json!({"delivery_id": delivery(1), "batch_id": batch(1), "jars": 3}),
+            ),
+        ),
+        ("more_than_in_stock", delivered(40, 1, 7, None)),
+        ("more_than_it_holds", drawn(40, 3, 10_501)),
+        (
+            "more_than_it_holds",
+            told("fill_settled", json!({"fill_id": fill(3), "skimmed_g": 10_501})),
+        ),
+        (
+            "more_than_it_holds",
+            told("lot_sampled", json!({"lot_id": lot(2), "weight_g": 1_501})),
+        ),
+        ("more_than_it_holds", bottling(1, FREE, json!({"jars_good": 20}))),
+        ("never_placed", pull(5, json!({}))),
+        ("never_placed", received(5, None)),
+        ("never_placed", uncapped(5, 1)),
+        ("no_jars", bottling(1, FREE, json!({"jars_good": 0, "used_g": 100}))),
+        (
+            "no_lines",
+            told("delivered", json!({"delivery_id": delivery(40), "lines": []})),
+        ),
+        ("no_net_weight", filling(40, None, 1_200, json!({}))),
+        ("no_parts", blended(40, &[])),
+        ("no_such_hold", lifted(batch(1), fixture.standing)),
+        (
+            "no_target",
+            told(
+                "moisture_read",
+                json!({"targets": [], "shown": {"moisture_hundredths": 1_700}}),
+            ),
+        ),
+        ("not_honey", of(&[(honey_super(1).into(), 100)])),
+        ("not_in_run", wet(6, 1, 8_000)),
+        ("not_measured", release(2, json!({}))),
+        ("not_registered", placed(99, 1)),
+        ("not_registered", placed(5, 99)),
+        ("not_released", bottling(3, FREE, json!({}))),
+        ("on_hold", release(6, json!({}))),
+        (
+            "on_hold",
+            told("labelled", json!({"batch_id": batch(3), "printed": 1, "used": 1})),
+        ),
+        ("on_hold", delivered(40, 3, 1, None)),
+        ("on_other_hive", moved(1, 2, 3)),
+        ("on_other_hive", pull(1, json!({"hive_id": hive(2)}))),
+        ("on_two_hives", placed(1, 2)),
+        ("overdrawn", bottling(7, FREE, json!({}))),
+        ("parent_too_wet", of(&[(fill(2).into(), 100)])),
+        ("reading_cannot_be", read(fill(3), 900)),
+        ("reading_cannot_be", read(fill(3), 3_501)),
+        ("run_drained", uncapped(6, 2)),
+        ("run_drained", told("run_drained", json!({"run_id": run(2)}))),
+        ("super_ended", placed(4, 1)),
+        ("tastes_wrong", release(1, json!({"tastes_right": false}))),
+        ("too_wet", release(4, json!({}))),
+        ("too_wet", release(8, json!({}))),
+        (
+            "united_into_missing",
+            told("colony_ended", json!({"colony_id": uuid(11, 9), "how": "united"})),
+        ),
+        ("wet_heavier_than_full", wet(3, 1, 20_001)),
+    ]
+}
+
+fn warnings() -> Vec<(&'static str, Entry)> {
+    let pull = |more| told("super_pulled", with(json!({"super_id": honey_super(1)}), more));
+    let weighed = |grams: i64| told("super_weighed", json!({"super_id": honey_super(6), "gross_g": grams}));
+    vec![
+        ("brood_seen", pull(json!({"brood_seen": true}))),
+        ("forecast", blended(40, &[(fill(3).into(), 1_000)])),
+        ("forecast_too_wet", blended(40, &[(fill(4).into(), 1_000)])),
+        ("glass", bottling(1, FREE, json!({"jars_broken": 1}))),
+        ("heavy_lift", weighed(23_000)),
+        (
+            "labels_left",
+            told("labelled", json!({"batch_id": batch(1), "printed": 9, "used": 8})),
+        ),
+        ("little_capped", pull(json!({"capped_percent": 74}))),
+        ("many_supers", placed(5, 2)),
+        (
+            "net_content",
+            told(
+                "weights_checked",
+                json!({"batch_id": batch(1), "net_tenths_g": [4_990, 4_990]}),
+            ),
+        ),
+        ("no_forecast", blended(40, &[(fill(1).into(), 1_000)])),
+        ("no_label", filling(40, Some(2), 12_000, json!({"label_stuck": false}))),
+        ("no_samples", release(3, json!({"samples_kept": 1}))),
+        ("not_measured", uncapped(7, 1)),
+        ("older_in_stock", delivered(40, 2, 1, None)),
+        ("on_hold", placed(5, 3)),
+        ("on_hold", blended(40, &[(lot(6).into(), 100)])),
+        ("over_capacity", filling(40, Some(2), 16_000, json!({}))),
+        ("too_wet", uncapped(6, 1)),
+        ("too_wet", read(fill(3), 1_801)),
+        ("under_a_quarter", filling(40, Some(2), 4_000, json!({}))),
+        ("unusually_dry", read(fill(3), 1_399)),
+        ("unusually_heavy", weighed(30_001)),
+        ("unusually_light", weighed(8_999)),
+        ("used_differs", bottling(1, FREE, json!({"used_g": 511}))),
+    ]
+}
+
+/// The codes that the rules can answer with, read off their sources.
+fn codes_after(call: &str) -> BTreeSet<String> {
+    fn sources(folder: &Path, into: &mut String) {
+        for file in std::fs::read_dir(folder).unwrap() {
+            let path = file.unwrap().path();
+            if path.extension().is_some_and(|ext| ext == "rs") {
+                into.push_str(&std::fs::read_to_string(path).unwrap());
+            }
+        }
+    }
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut text = std::fs::read_to_string(src.join("decide.rs")).unwrap();
+    sources(&src.join("decide"), &mut text);
+    let calls = text.split(call).skip(1).map(str::trim_start);
+    let codes: BTreeSet<String> = calls
+        .filter_map(|rest| rest.strip_prefix('"'))
+        .map(|rest| rest.split('"').next().unwrap().to_owned())
+        .collect();
+    assert!(codes.len() > 15, "the sources are read: {codes:?}");
+    codes
+}
+
+fn covered(cases: &[(&'static str, Entry)]) -> BTreeSet<String> {
+    cases.iter().map(|(code, _)| (*code).to_owned()).collect()
+}
+
+#[test]
+fn every_refusal_in_the_sources_has_a_case_that_reaches_it() {
+    let fixture = fixture();
+    let cases = refusals(&fixture);
+    assert_eq!(covered(&cases), codes_after("refused("));
+    for (code, entry) in cases {
+        match asked(&entry, &fixture.house) {
+            Err(refused) => {
+                assert_eq!(refused.code, code, "{entry:?}: {refused}");
+                assert!(!refused.detail.is_empty() && !refused.rule.is_empty());
+            }
+            Ok(warnings) => panic!("{code}: allowed with {warnings:?}: {entry:?}"),
+        }
+    }
+}
+
+#[test]
+fn every_warning_in_the_sources_has_a_case_that_reaches_it_and_is_allowed() {
+    let fixture = fixture();
+    let cases = warnings();
+    assert_eq!(covered(&cases), codes_after(".warn("));
+    for (code, entry) in cases {
+        match asked(&entry, &fixture.house) {
+            Ok(warnings) => {
+                let found = warnings.iter().find(|warning| warning.code == code);
+                let warning = found.unwrap_or_else(|| panic!("{code} not in {warnings:?}"));
+                assert!(!warning.detail.is_empty() && !warning.rule.is_empty());
+            }
+            Err(refused) => panic!("{code}: refused with {refused:?}"),
+        }
+    }
+}
+
+#[test]
+fn an_allowed_wish_adds_no_doubt_to_anything_it_touches() {
+    // Section 5 of the project's own examples: an allowed wish adds no discrepancy.
+    let mut checked = 0;
+    for (code, entry) in warnings().into_iter().chain(quiet()) {
+        let mut book = book();
+        assert!(asked(&entry, &book.house()).is_ok(), "{code}");
+        let before: Vec<_> = entry
+            .touches()
+            .into_iter()
+            .map(|about| (about, book.state(about).flags().to_vec()))
+            .collect();
+        book.tell(1, minute(0), entry);
+        for (about, flags) in before {
+            let after = book.state(about).flags().to_vec();
+            // Two weighings of one box that differ are a doubt that an allowed weighing may well raise (CF-10).
+            let new: Vec<_> = after
+                .iter()
+                .filter(|flag| !flags.contains(flag) && flag.code != domain::common::FlagCode::WeightsDiffer)
+                .collect();
+            assert!(new.is_empty(), "{code}: {new:?}");
+            checked += 1;
+        }
+    }
+    assert!(checked > 20);
+}
+
+/// Steps against which nothing speaks.
+fn quiet() -> Vec<(&'static str, Entry)> {
+    vec![
+        ("place", placed(5, 1)),
+        ("shift", moved(1, 1, 2)),
+        ("pull", pulled(1, Some(1))),
+        ("draw", drawn(40, 3, 10_000)),
+        ("bottle", bottling(1, FREE, json!({}))),
+        ("release", release(3, json!({"samples_kept": 2}))),
+        ("fill", filling(40, Some(2), 12_000, json!({"label_stuck": true}))),
+        ("deliver", delivered(40, 1, 6, Some(1))),
+        (
+            "take back",
+            told(
+                "returned",
+                json!({"delivery_id": delivery(1), "batch_id": batch(1), "jars": 2}),
+            ),
+        ),
+        (
+            "label",
+            told("labelled", json!({"batch_id": batch(1), "printed": 8, "used": 8})),
+        ),
+    ]
+}
+
+#[test]
+fn what_is_as_it_should_be_is_allowed_without_a_word() {
+    let fixture = fixture();
+    for (step, entry) in quiet() {
+        assert_eq!(
+            asked(&entry, &fixture.house).map(|warnings| warnings.len()),
+            Ok(0),
+            "{step}"
+        );
+    }
+}
+
+#[test]
+fn a_fill_of_unknown_origin_holds_what_is_drawn_from_it_and_its_lot_is_not_released() {
+    let mut book = book();
+    book.tell(1, minute(-30), common::entries::filled(30, FillSource::Unknown, 5_000));
+    book.tell(1, minute(-20), drawn(30, 30, 2_000));
+    book.tell(1, minute(-10), read(lot(30), 1_700));
+    assert_eq!(
+        asked(&release(30, json!({})), &book.house()).unwrap_err().code,
+        "on_hold"
+    );
+    assert!(book.subjects().contains(&yard(1).into()));
+}
