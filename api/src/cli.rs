@@ -10,6 +10,7 @@ use diesel_async::{AsyncConnection, AsyncPgConnection};
 use api::auth::console::{self, NewOwner};
 use api::auth::password::Hasher;
 use api::config::{Config, LogFormat, Secret};
+use api::desk::{self, Question};
 use api::local::{self, LocalDatabase};
 use api::{clock, database, ledger_commands};
 
@@ -34,6 +35,53 @@ pub(crate) enum Command {
     Rebuild(OneOperation),
     /// Prove that everything follows from the ledger; exit code 1 if something does not.
     Verify(Verify),
+    /// What each yard and hive yielded in a season.
+    Yields(Yields),
+    /// Where something came from and where it went.
+    Trace(Trace),
+    /// What waits in the house and what to do with it next.
+    Next(Answer),
+}
+
+/// How to answer, and for which business.
+#[derive(Args)]
+pub(crate) struct Answer {
+    #[command(flatten)]
+    only: OneOperation,
+    /// Answer for programs.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Which season.
+#[derive(Args)]
+pub(crate) struct Yields {
+    /// The year of the runs.
+    #[arg(long)]
+    season: i32,
+    #[command(flatten)]
+    answer: Answer,
+}
+
+/// Which thing.
+#[derive(Args)]
+pub(crate) struct Trace {
+    /// The code on a jar or of a lot, or the number of a super, hive or container.
+    code: String,
+    #[command(flatten)]
+    answer: Answer,
+}
+
+impl From<Yields> for (Question, Answer) {
+    fn from(asked: Yields) -> Self {
+        (Question::Yields { season: asked.season }, asked.answer)
+    }
+}
+
+impl From<Trace> for (Question, Answer) {
+    fn from(asked: Trace) -> Self {
+        (Question::Trace { code: asked.code }, asked.answer)
+    }
 }
 
 /// Which business.
@@ -124,8 +172,7 @@ impl Borrowed {
 pub(crate) async fn add_owner(config: &Config, wish: AddOwner) -> anyhow::Result<String> {
     let (password, shown) = match &wish.password_file {
         Some(path) => {
-            let text = std::fs::read_to_string(path)
-                .with_context(|| format!("cannot read {}", path.display()))?;
+            let text = std::fs::read_to_string(path).with_context(|| format!("cannot read {}", path.display()))?;
             (Secret::new(text.lines().next().unwrap_or("")), false)
         }
         None => (console::pass_phrase()?, true),
@@ -151,10 +198,7 @@ pub(crate) async fn add_owner(config: &Config, wish: AddOwner) -> anyhow::Result
         owner.login.to_lowercase()
     );
     if shown {
-        said.push_str(&format!(
-            "pass phrase, shown this once: {}\n",
-            owner.password.expose()
-        ));
+        said.push_str(&format!("pass phrase, shown this once: {}\n", owner.password.expose()));
     }
     Ok(said)
 }
@@ -163,6 +207,15 @@ pub(crate) async fn add_owner(config: &Config, wish: AddOwner) -> anyhow::Result
 pub(crate) async fn rebuild(config: &Config, wish: OneOperation) -> anyhow::Result<String> {
     let borrowed = Borrowed::find(config).await?;
     let said = ledger_commands::rebuild(&borrowed.url, wish.operation.as_deref()).await;
+    borrowed.give_back().await?;
+    Ok(said?)
+}
+
+/// Answers a question of the office.
+pub(crate) async fn answer(config: &Config, asked: impl Into<(Question, Answer)>) -> anyhow::Result<String> {
+    let (question, how) = asked.into();
+    let borrowed = Borrowed::find(config).await?;
+    let said = desk::ask(&borrowed.url, how.only.operation.as_deref(), &question, how.json).await;
     borrowed.give_back().await?;
     Ok(said?)
 }
@@ -192,10 +245,7 @@ pub(crate) async fn first_owner(config: &Config, url: &Secret) -> anyhow::Result
         login: "owner".to_owned(),
         password,
     };
-    if console::add_first_owner(&mut conn, &hasher, &owner)
-        .await?
-        .is_none()
-    {
+    if console::add_first_owner(&mut conn, &hasher, &owner).await?.is_none() {
         return Ok(None);
     }
     Ok(Some(format!(

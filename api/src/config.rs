@@ -130,11 +130,7 @@ impl Config {
             SocketAddr::from((Ipv4Addr::LOCALHOST, 8470)),
             "address:port",
         );
-        let behind_proxy = reader.choice(
-            "YARDJAR_BEHIND_PROXY",
-            false,
-            &[("yes", true), ("no", false)],
-        );
+        let behind_proxy = reader.choice("YARDJAR_BEHIND_PROXY", false, &[("yes", true), ("no", false)]);
         if !listen.ip().is_loopback() && !behind_proxy {
             reader.mistakes.push(format!(
                 "YARDJAR_LISTEN: {listen} can be reached from outside and would speak plain HTTP; put a proxy with \
@@ -158,11 +154,7 @@ impl Config {
             ),
             docs: reader.choice("YARDJAR_DOCS", on_loopback, &[("on", true), ("off", false)]),
             pool: reader.pool(),
-            allow_fsync_off: reader.choice(
-                "YARDJAR_ALLOW_FSYNC_OFF",
-                false,
-                &[("yes", true), ("no", false)],
-            ),
+            allow_fsync_off: reader.choice("YARDJAR_ALLOW_FSYNC_OFF", false, &[("yes", true), ("no", false)]),
             password_cost: PasswordCost::Full,
             data,
             listen,
@@ -192,10 +184,7 @@ impl Reader<'_> {
             return PathBuf::from(data);
         }
         let home = self.text("XDG_DATA_HOME").map(PathBuf::from);
-        let home = home.or_else(|| {
-            self.text("HOME")
-                .map(|home| PathBuf::from(home).join(".local/share"))
-        });
+        let home = home.or_else(|| self.text("HOME").map(|home| PathBuf::from(home).join(".local/share")));
         home.map_or_else(
             || {
                 self.mistakes
@@ -210,16 +199,14 @@ impl Reader<'_> {
         let file_name = format!("{name}_FILE");
         match (self.text(name), self.text(&file_name)) {
             (Some(_), Some(_)) => {
-                self.mistakes
-                    .push(format!("{name} and {file_name}: set one of them"));
+                self.mistakes.push(format!("{name} and {file_name}: set one of them"));
                 None
             }
             (Some(value), None) => Some(Secret::new(value)),
             (None, Some(path)) => match std::fs::read_to_string(&path) {
                 Ok(value) => Some(Secret::new(value.trim_end_matches(['\r', '\n']))),
                 Err(error) => {
-                    self.mistakes
-                        .push(format!("{file_name}: cannot read {path}: {error}"));
+                    self.mistakes.push(format!("{file_name}: cannot read {path}: {error}"));
                     None
                 }
             },
@@ -254,8 +241,7 @@ impl Reader<'_> {
     fn pool(&mut self) -> usize {
         let pool = self.parsed("YARDJAR_POOL", 12, "a number from 1 to 200");
         if !(1..=200).contains(&pool) {
-            self.mistakes
-                .push(format!("YARDJAR_POOL: {pool} is not from 1 to 200"));
+            self.mistakes.push(format!("YARDJAR_POOL: {pool} is not from 1 to 200"));
         }
         pool
     }
@@ -286,15 +272,8 @@ mod tests {
     #[test]
     fn plain_http_is_refused_where_others_can_reach_it() {
         assert!(read(&[("YARDJAR_LISTEN", "0.0.0.0:80")]).is_err());
-        let config = read(&[
-            ("YARDJAR_LISTEN", "0.0.0.0:80"),
-            ("YARDJAR_BEHIND_PROXY", "yes"),
-        ])
-        .unwrap();
-        assert!(
-            !config.docs,
-            "no documentation pages in the open unless asked for"
-        );
+        let config = read(&[("YARDJAR_LISTEN", "0.0.0.0:80"), ("YARDJAR_BEHIND_PROXY", "yes")]).unwrap();
+        assert!(!config.docs, "no documentation pages in the open unless asked for");
     }
 
     #[test]

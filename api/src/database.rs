@@ -12,9 +12,7 @@ use diesel::sql_types::Text;
 use diesel::{ConnectionError, QueryableByName};
 use diesel_async::async_connection_wrapper::AsyncConnectionWrapper;
 use diesel_async::pooled_connection::deadpool::{Object, Pool, PoolError};
-use diesel_async::pooled_connection::{
-    AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod,
-};
+use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod};
 use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 use futures_util::FutureExt;
@@ -57,9 +55,7 @@ pub enum PrepareRefused {
     #[error("the database cannot be reached")]
     Unreachable(#[from] ConnectionError),
     /// It would lose what it acknowledged.
-    #[error(
-        "the database has {setting} = {value} and would lose acknowledged entries in a power cut; set it to on"
-    )]
+    #[error("the database has {setting} = {value} and would lose acknowledged entries in a power cut; set it to on")]
     Careless {
         /// Which setting.
         setting: &'static str,
@@ -67,9 +63,7 @@ pub enum PrepareRefused {
         value: String,
     },
     /// The roles could not be made.
-    #[error(
-        "the database's roles yj_owner and yj_app could not be made; the user of DATABASE_URL needs CREATEROLE"
-    )]
+    #[error("the database's roles yj_owner and yj_app could not be made; the user of DATABASE_URL needs CREATEROLE")]
     Roles(#[source] diesel::result::Error),
     /// A statement failed.
     #[error("the database refused a statement of its preparation")]
@@ -232,10 +226,8 @@ pub async fn prepare(url: &Secret, allow_fsync_off: bool) -> Result<(), PrepareR
     .await?;
     conn.batch_execute(RIGHTS).await?;
     let mut conn = migrate(conn).await?;
-    conn.batch_execute(&format!(
-        "reset role; select pg_advisory_unlock({MIGRATION_LOCK})"
-    ))
-    .await?;
+    conn.batch_execute(&format!("reset role; select pg_advisory_unlock({MIGRATION_LOCK})"))
+        .await?;
     Ok(())
 }
 
@@ -247,8 +239,7 @@ struct Setting {
 
 async fn refuse_careless(conn: &mut AsyncPgConnection) -> Result<(), PrepareRefused> {
     for setting in ["fsync", "full_page_writes", "synchronous_commit"] {
-        let query =
-            diesel::sql_query("select current_setting($1) as value").bind::<Text, _>(setting);
+        let query = diesel::sql_query("select current_setting($1) as value").bind::<Text, _>(setting);
         let Setting { value } = query.get_result(conn).await?;
         if value == "off" {
             return Err(PrepareRefused::Careless { setting, value });
@@ -336,9 +327,7 @@ pub async fn is_current(conn: &mut AsyncPgConnection) -> Result<bool, diesel::re
         .collect();
     let query = diesel::sql_query("select version::text as value from __diesel_schema_migrations");
     let ran: Vec<Setting> = query.load(conn).await?;
-    Ok(known
-        .iter()
-        .all(|version| ran.iter().any(|row| row.value == *version)))
+    Ok(known.iter().all(|version| ran.iter().any(|row| row.value == *version)))
 }
 
 /// Whether a change could be written now: a standby or a full disk answers no.

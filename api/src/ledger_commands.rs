@@ -40,14 +40,17 @@ pub enum CommandRefused {
 }
 
 #[derive(QueryableByName)]
-struct Operation {
+pub(crate) struct Operation {
     #[diesel(sql_type = SqlUuid)]
-    id: Uuid,
+    pub(crate) id: Uuid,
     #[diesel(sql_type = Text)]
-    name: String,
+    pub(crate) name: String,
 }
 
-async fn operations(conn: &mut AsyncPgConnection, only: Option<&str>) -> Result<Vec<Operation>, CommandRefused> {
+pub(crate) async fn operations(
+    conn: &mut AsyncPgConnection,
+    only: Option<&str>,
+) -> Result<Vec<Operation>, CommandRefused> {
     let question = diesel::sql_query(
         "select id, name from operation where $1 is null or name = $1 or id::text = $1 order by created_at, id",
     );
@@ -58,7 +61,7 @@ async fn operations(conn: &mut AsyncPgConnection, only: Option<&str>) -> Result<
     }
 }
 
-async fn open(conn: &mut AsyncPgConnection, operation: Uuid) -> Result<(), diesel::result::Error> {
+pub(crate) async fn open(conn: &mut AsyncPgConnection, operation: Uuid) -> Result<(), diesel::result::Error> {
     let set = diesel::sql_query("select set_config('app.operation', $1, true)");
     set.bind::<Text, _>(operation.to_string()).execute(conn).await?;
     Ok(())

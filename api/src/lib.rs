@@ -16,6 +16,7 @@ pub mod clock;
 pub mod config;
 pub mod database;
 pub mod demo;
+pub mod desk;
 pub mod http;
 pub mod ledger;
 pub mod ledger_commands;

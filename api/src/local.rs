@@ -74,11 +74,7 @@ impl LocalDatabase {
         write_address(&config.data, &url)?;
         let server = Arc::new(Mutex::new(Some(server)));
         let watchman = tokio::spawn(watch(Arc::clone(&server))).abort_handle();
-        Ok(Self {
-            server,
-            url,
-            watchman,
-        })
+        Ok(Self { server, url, watchman })
     }
 
     /// Where the service connects to.
@@ -118,12 +114,7 @@ fn address_file(data: &Path) -> PathBuf {
 fn write_address(data: &Path, url: &Secret) -> Result<(), LocalRefused> {
     let path = address_file(data);
     let mut options = std::fs::OpenOptions::new();
-    let file = options
-        .write(true)
-        .create(true)
-        .truncate(true)
-        .mode(0o600)
-        .open(&path);
+    let file = options.write(true).create(true).truncate(true).mode(0o600).open(&path);
     let written = file.and_then(|mut file| writeln!(file, "{}", url.expose()));
     written.map_err(|source| LocalRefused::Address { path, source })
 }
@@ -146,16 +137,9 @@ async fn make_database(url: &str) -> Result<(), LocalRefused> {
     end $$";
     let mut conn = AsyncPgConnection::establish(url).await?;
     conn.batch_execute(ROLES).await?;
-    let there =
-        diesel::sql_query("select exists (select from pg_database where datname = $1) as yes");
-    if !there
-        .bind::<Text, _>(NAME)
-        .get_result::<Answer>(&mut conn)
-        .await?
-        .yes
-    {
-        conn.batch_execute("create database yardjar owner yardjar")
-            .await?;
+    let there = diesel::sql_query("select exists (select from pg_database where datname = $1) as yes");
+    if !there.bind::<Text, _>(NAME).get_result::<Answer>(&mut conn).await?.yes {
+        conn.batch_execute("create database yardjar owner yardjar").await?;
     }
     Ok(())
 }

@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use anyhow::Context;
 use api::config::{Config, Secret};
 use api::demo;
+use api::desk::Question;
 use api::local::LocalDatabase;
 use clap::Parser;
 use tokio::signal::unix::{SignalKind, signal};
@@ -33,6 +34,9 @@ async fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Serve(how) => Box::pin(serve(config, how)).await,
         Command::Owner(Owner::Add(wish)) => say(&Box::pin(cli::add_owner(&config, wish)).await?),
         Command::Rebuild(wish) => say(&Box::pin(cli::rebuild(&config, wish)).await?),
+        Command::Yields(asked) => say(&Box::pin(cli::answer(&config, asked)).await?),
+        Command::Trace(asked) => say(&Box::pin(cli::answer(&config, asked)).await?),
+        Command::Next(how) => say(&Box::pin(cli::answer(&config, (Question::Next, how))).await?),
         Command::Verify(wish) => {
             let (said, sound) = Box::pin(cli::verify(&config, wish)).await?;
             say(&said)?;
@@ -66,10 +70,7 @@ async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
 }
 
 async fn serve_on(config: Config, with_demo: bool) -> anyhow::Result<()> {
-    let (mut terminate, mut interrupt) = (
-        signal(SignalKind::terminate())?,
-        signal(SignalKind::interrupt())?,
-    );
+    let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
     let mut running = api::spawn(config.clone()).await?;
     if let Some(url) = &config.database_url {
         if with_demo {

@@ -90,10 +90,7 @@ impl Running {
 /// # Errors
 /// When any of that cannot be had; nothing keeps running then.
 pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
-    let url: Secret = config
-        .database_url
-        .clone()
-        .ok_or(SpawnRefused::NoDatabase)?;
+    let url: Secret = config.database_url.clone().ok_or(SpawnRefused::NoDatabase)?;
     let metrics = http::recorder().map_err(SpawnRefused::Metrics)?;
     let keys = Keys::load(&config.token_key_file)?;
     let hasher = Hasher::new(config.password_cost)?;

@@ -104,17 +104,31 @@ impl House {
     #[must_use]
     pub fn named(&self, code: &str) -> Option<Subject> {
         let wanted = code.trim();
-        let parsed = crate::lot_code::LotCode::parse(wanted).ok().map(|code| code.to_string());
+        let parsed = crate::lot_code::LotCode::parse(wanted)
+            .ok()
+            .map(|code| code.to_string());
         let bears = |subject: &Subject, state: &State| {
             let label = state.label();
             let same = |label: &String| label.eq_ignore_ascii_case(wanted) || parsed.as_ref() == Some(label);
             label.as_ref().is_some_and(same) || subject.id.to_string() == wanted
         };
-        [SubjectKind::Batch, SubjectKind::Lot, SubjectKind::Fill, SubjectKind::Super, SubjectKind::Hive, SubjectKind::Run]
-            .into_iter()
-            .chain([SubjectKind::Container, SubjectKind::Yard, SubjectKind::Customer, SubjectKind::Delivery])
-            .find_map(|kind| self.of_kind(kind).find(|(subject, state)| bears(subject, state)))
-            .map(|(subject, _)| subject)
+        [
+            SubjectKind::Batch,
+            SubjectKind::Lot,
+            SubjectKind::Fill,
+            SubjectKind::Super,
+            SubjectKind::Hive,
+            SubjectKind::Run,
+        ]
+        .into_iter()
+        .chain([
+            SubjectKind::Container,
+            SubjectKind::Yard,
+            SubjectKind::Customer,
+            SubjectKind::Delivery,
+        ])
+        .find_map(|kind| self.of_kind(kind).find(|(subject, state)| bears(subject, state)))
+        .map(|(subject, _)| subject)
     }
 
     /// What the owner settled; the defaults where nothing was.

@@ -10,6 +10,13 @@ pub(crate) const SUPERS: usize = 1_500;
 pub(crate) const HIVES: usize = 400;
 /// How many entries a season has.
 pub(crate) const SEASON: usize = 10_000;
+/// How many supers go into a run.
+const RUN: usize = 50;
+/// What happens to a super, one entry each.
+const STEPS: usize = 5;
+/// How many supers are filled twice in a season: so many that there are 10,000 entries, forty opened runs included.
+const TWICE: usize = 492;
+const _: () = assert!(SUPERS.div_ceil(RUN) + TWICE.div_ceil(RUN) + STEPS * (SUPERS + TWICE) == SEASON);
 
 /// The things of one business and the phone that tells of them.
 pub(crate) struct Harvest {
@@ -79,15 +86,19 @@ impl Harvest {
         told
     }
 
-    /// A season of 10,000 entries: every super is placed, pulled, weighed and measured, two thirds of them twice.
-    /// Neighbours in the list are about different supers, so that no state is spared.
+    /// A season of 10,000 entries: every super is placed, pulled, weighed, measured and uncapped into a run of fifty,
+    /// a third of them twice. Neighbours in the list are about different supers, so that no state is spared.
     pub(crate) fn season(&mut self) -> Vec<String> {
         let mut told = Vec::with_capacity(SEASON);
         let supers = self.supers.clone();
-        for pass in [&supers[..], &supers[..(SEASON - 4 * SUPERS) / 4]] {
-            for step in 0..4 {
+        for pass in [&supers[..], &supers[..TWICE]] {
+            let runs: Vec<Uuid> = pass.chunks(RUN).map(|_| Uuid::now_v7()).collect();
+            for run in &runs {
+                told.push(self.entry("run_opened", &json!({ "run_id": run, "name": "run" })));
+            }
+            for step in 0..STEPS {
                 for (n, super_id) in pass.iter().enumerate() {
-                    let (kind, data) = self.step(step, n, *super_id);
+                    let (kind, data) = self.step(step, n, *super_id, runs[n / RUN]);
                     told.push(self.entry(kind, &data));
                 }
             }
@@ -100,13 +111,13 @@ impl Harvest {
         let supers = self.supers.clone();
         let mut told = Vec::with_capacity(supers.len());
         for (n, super_id) in supers.into_iter().enumerate() {
-            let (kind, data) = self.step(0, n, super_id);
+            let (kind, data) = self.step(0, n, super_id, Uuid::nil());
             told.push(self.entry(kind, &data));
         }
         told
     }
 
-    fn step(&self, step: usize, n: usize, super_id: Uuid) -> (&'static str, Value) {
+    fn step(&self, step: usize, n: usize, super_id: Uuid, run: Uuid) -> (&'static str, Value) {
         let hive = self.hives[n % self.hives.len()];
         match step {
             0 => (
@@ -124,7 +135,7 @@ impl Harvest {
                 "super_received",
                 json!({ "super_id": super_id, "gross_g": 18_000 + n % 5_000, "scale_id": self.scale }),
             ),
-            _ => (
+            3 => (
                 "moisture_read",
                 json!({
                     "targets": [{ "kind": "super", "id": super_id }],
@@ -132,6 +143,7 @@ impl Harvest {
                     "meter_id": self.meter, "compensated": false, "places": 3,
                 }),
             ),
+            _ => ("super_uncapped", json!({ "super_id": super_id, "run_id": run })),
         }
     }
 }

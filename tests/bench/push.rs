@@ -176,9 +176,13 @@ async fn measure(server: &PrivatePostgres, folder: &Path) -> Result<()> {
             last.replay / second.replay
         ))?;
     }
+    for line in replay::sizes(&mut bench.written.1, business.operation).await? {
+        say(&line)?;
+    }
     say("")?;
+    say(&bench.memory("after the pushes")?)?;
     bench.read().await?;
-    say(&bench.memory()?)?;
+    say(&bench.memory("after the pulls")?)?;
     bench.service.kill().await?;
     Ok(())
 }
@@ -340,10 +344,10 @@ impl Bench {
         Ok((response.status(), response.bytes().await?.to_vec()))
     }
 
-    fn memory(&self) -> Result<String> {
+    fn memory(&self, when: &str) -> Result<String> {
         let pid = self.service.id().context("the service has ended")?;
         let status = std::fs::read_to_string(format!("/proc/{pid}/status"))?;
-        let mut said = "memory of the service:".to_owned();
+        let mut said = format!("memory of the service {when}:");
         for (name, what) in [("VmRSS:", "now"), ("VmHWM:", "at most")] {
             let line = status.lines().find_map(|line| line.strip_prefix(name));
             let kib: usize = line

@@ -194,6 +194,22 @@ statement! {
     " order by kind, id) s",
 }
 
+statement! {
+    Sizes -> (Text, BigInt, BigInt, BigInt),
+    "select kind, count(*), (avg(octet_length(state)))::bigint, (avg(octet_length(memo)))::bigint
+       from state_row where operation_id = ",
+    operation: Uuid as SqlUuid,
+    " group by kind having count(*) > 1 order by kind",
+}
+
+/// How large the states have become: what is folded on has to be read and written each time.
+pub(crate) async fn sizes(conn: &mut AsyncPgConnection, operation: Uuid) -> Result<Vec<String>> {
+    let sizes = Sizes { operation: &operation };
+    let sizes: Vec<(String, i64, i64, i64)> = sizes.load(conn).await?;
+    let line = |(kind, count, state, memo)| format!("{count} x {kind}: state {state} bytes, memo {memo} bytes");
+    Ok(sizes.into_iter().map(line).collect())
+}
+
 type EntryColumns = (
     Vec<i64>,
     Vec<Uuid>,

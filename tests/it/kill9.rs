@@ -24,7 +24,11 @@ fn binary() -> Result<PathBuf> {
     let here = std::env::current_exe()?;
     let folder = here.parent().and_then(Path::parent).context("a folder for programs")?;
     let binary = folder.join("yardjar");
-    ensure!(binary.exists(), "{} is missing: run `cargo build -p api --bin yardjar` first", binary.display());
+    ensure!(
+        binary.exists(),
+        "{} is missing: run `cargo build -p api --bin yardjar` first",
+        binary.display()
+    );
     Ok(binary)
 }
 
@@ -50,13 +54,22 @@ impl Place {
         let port = std::net::TcpListener::bind("127.0.0.1:0")?.local_addr()?.port();
         let data = std::env::temp_dir().join(format!("yardjar-kill9-{}", Uuid::new_v4().simple()));
         std::fs::create_dir_all(&data)?;
-        Ok(Self { data, port, service: None })
+        Ok(Self {
+            data,
+            port,
+            service: None,
+        })
     }
 
     fn command(&self, args: &[&str]) -> Result<Command> {
         let mut command = Command::new(binary()?);
-        command.args(args).env("YARDJAR_DATA", &self.data).env_remove("DATABASE_URL");
-        command.env("YARDJAR_LISTEN", format!("127.0.0.1:{}", self.port)).env("YARDJAR_LOG", "warn");
+        command
+            .args(args)
+            .env("YARDJAR_DATA", &self.data)
+            .env_remove("DATABASE_URL");
+        command
+            .env("YARDJAR_LISTEN", format!("127.0.0.1:{}", self.port))
+            .env("YARDJAR_LOG", "warn");
         command.stdout(Stdio::null()).stderr(Stdio::null());
         Ok(command)
     }
@@ -95,15 +108,25 @@ impl Place {
 
     /// The postmaster writes its number into the first line of its file.
     fn kill_postgres(&self) -> Result<()> {
-        let file = walk(&self.data).into_iter().find(|path| path.ends_with("postmaster.pid")).context("a postmaster")?;
+        let file = walk(&self.data)
+            .into_iter()
+            .find(|path| path.ends_with("postmaster.pid"))
+            .context("a postmaster")?;
         let text = std::fs::read_to_string(file)?;
         let pid = text.lines().next().context("a process number")?.trim().to_owned();
-        ensure!(Command::new("kill").args(["-KILL", &pid]).status()?.success(), "no process {pid}");
+        ensure!(
+            Command::new("kill").args(["-KILL", &pid]).status()?.success(),
+            "no process {pid}"
+        );
         Ok(())
     }
 
     fn verify(&self) -> Result<()> {
-        let output = self.command(&["verify"])?.stdout(Stdio::piped()).stderr(Stdio::piped()).output()?;
+        let output = self
+            .command(&["verify"])?
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .output()?;
         let said = String::from_utf8_lossy(&output.stdout) + String::from_utf8_lossy(&output.stderr);
         ensure!(output.status.success(), "verify is not content: {said}");
         Ok(())
@@ -111,8 +134,20 @@ impl Place {
 }
 
 fn walk(folder: &Path) -> Vec<PathBuf> {
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path());
-    entries.flat_map(|path| if path.is_dir() && !path.is_symlink() { walk(&path) } else { vec![path] }).collect()
+    let entries = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .map(|entry| entry.path());
+    entries
+        .flat_map(|path| {
+            if path.is_dir() && !path.is_symlink() {
+                walk(&path)
+            } else {
+                vec![path]
+            }
+        })
+        .collect()
 }
 
 /// A phone's ends of the wire: its token, its operation, and what it has recorded.
@@ -128,10 +163,22 @@ struct Pusher {
 impl Pusher {
     async fn sign_in(place: &Place, client: Client) -> Result<Self> {
         let body = json!({ "login": "maren", "password": PASS_PHRASE, "device_name": "kill test" });
-        let answer: Value = client.post(place.url("/v1/auth/sign-in")).json(&body).send().await?.json().await?;
+        let answer: Value = client
+            .post(place.url("/v1/auth/sign-in"))
+            .json(&body)
+            .send()
+            .await?
+            .json()
+            .await?;
         let text = |key: &str| Ok::<_, anyhow::Error>(answer[key].as_str().context(answer.to_string())?.to_owned());
         let (token, operation) = (text("access_token")?, text("operation_id")?);
-        Ok(Self { client, token, operation, acknowledged: BTreeMap::new(), counter: 0 })
+        Ok(Self {
+            client,
+            token,
+            operation,
+            acknowledged: BTreeMap::new(),
+            counter: 0,
+        })
     }
 
     fn entry(&mut self) -> Value {
@@ -148,7 +195,11 @@ impl Pusher {
         let body = json!({ "operation_id": self.operation, "sent_at": Utc::now(), "entries": entries });
         let began = Instant::now();
         while began.elapsed() < Duration::from_secs(120) {
-            let request = self.client.post(place.url("/v1/sync/push")).bearer_auth(&self.token).json(&body);
+            let request = self
+                .client
+                .post(place.url("/v1/sync/push"))
+                .bearer_auth(&self.token)
+                .json(&body);
             if let Ok(answer) = request.send().await
                 && answer.status() == 200
                 && let Ok(read) = answer.json::<Value>().await
@@ -165,7 +216,8 @@ impl Pusher {
             let word = result["result"].as_str().unwrap_or_default();
             ensure!(word == "stored" || word == "duplicate", "{result}");
             let id: Uuid = serde_json::from_value(result["id"].clone())?;
-            self.acknowledged.insert(id, result["seq"].as_i64().context("a number")?);
+            self.acknowledged
+                .insert(id, result["seq"].as_i64().context("a number")?);
         }
         Ok(())
     }
@@ -174,12 +226,24 @@ impl Pusher {
     async fn ledger(&self, place: &Place) -> Result<Vec<(Uuid, i64)>> {
         let (mut found, mut cursor) = (Vec::new(), String::new());
         loop {
-            let path = if cursor.is_empty() { "/v1/ledger?limit=500".to_owned() } else { format!("/v1/ledger?limit=500&cursor={cursor}") };
-            let answer = self.client.get(place.url(&path)).bearer_auth(&self.token).send().await?;
+            let path = if cursor.is_empty() {
+                "/v1/ledger?limit=500".to_owned()
+            } else {
+                format!("/v1/ledger?limit=500&cursor={cursor}")
+            };
+            let answer = self
+                .client
+                .get(place.url(&path))
+                .bearer_auth(&self.token)
+                .send()
+                .await?;
             let page: Value = answer.json().await?;
             let entries = page["entries"].as_array().context(page.to_string())?;
             for entry in entries {
-                found.push((serde_json::from_value(entry["entry"]["id"].clone())?, entry["seq"].as_i64().context("seq")?));
+                found.push((
+                    serde_json::from_value(entry["entry"]["id"].clone())?,
+                    entry["seq"].as_i64().context("seq")?,
+                ));
             }
             if entries.is_empty() || page["more"] == json!(false) {
                 return Ok(found);
@@ -194,7 +258,11 @@ async fn each_acknowledged_entry_is_there_once(pusher: &Pusher, place: &Place) -
     let by_id: BTreeMap<Uuid, i64> = ledger.iter().copied().collect();
     ensure!(by_id.len() == ledger.len(), "an entry is there twice");
     for (id, seq) in &pusher.acknowledged {
-        ensure!(by_id.get(id) == Some(seq), "acknowledged entry {id} with number {seq} is {:?}", by_id.get(id));
+        ensure!(
+            by_id.get(id) == Some(seq),
+            "acknowledged entry {id} with number {seq} is {:?}",
+            by_id.get(id)
+        );
     }
     Ok(())
 }
@@ -211,7 +279,18 @@ async fn killed_while_pushing(victim: Victim) -> Result<()> {
     let secret = place.data.join("pass-phrase");
     std::fs::write(&secret, PASS_PHRASE)?;
     let file = secret.to_string_lossy().into_owned();
-    let owner = ["owner", "add", "--business", "Kill test", "--name", "Maren", "--login", "maren", "--password-file", &file];
+    let owner = [
+        "owner",
+        "add",
+        "--business",
+        "Kill test",
+        "--name",
+        "Maren",
+        "--login",
+        "maren",
+        "--password-file",
+        &file,
+    ];
     ensure!(place.command(&owner)?.status()?.success(), "no owner could be added");
     place.start(&client).await?;
     let mut pusher = Pusher::sign_in(&place, client.clone()).await?;
@@ -221,7 +300,10 @@ async fn killed_while_pushing(victim: Victim) -> Result<()> {
             if push == round {
                 let entries = [pusher.entry()];
                 let body = json!({ "operation_id": pusher.operation, "sent_at": Utc::now(), "entries": entries });
-                let request = client.post(place.url("/v1/sync/push")).bearer_auth(&pusher.token).json(&body);
+                let request = client
+                    .post(place.url("/v1/sync/push"))
+                    .bearer_auth(&pusher.token)
+                    .json(&body);
                 let under_way = tokio::spawn(request.send());
                 tokio::time::sleep(Duration::from_millis(round as u64)).await;
                 match victim {
@@ -239,7 +321,11 @@ async fn killed_while_pushing(victim: Victim) -> Result<()> {
         place.verify()?;
     }
     each_acknowledged_entry_is_there_once(&pusher, &place).await?;
-    ensure!(pusher.acknowledged.len() == 2 * PUSHES, "{} acknowledged", pusher.acknowledged.len());
+    ensure!(
+        pusher.acknowledged.len() == 2 * PUSHES,
+        "{} acknowledged",
+        pusher.acknowledged.len()
+    );
     Ok(())
 }
 

@@ -1,5 +1,10 @@
 //! The tests that need the real service, in one program.
 
+#![allow(
+    clippy::expect_used,
+    reason = "a test that panics has failed, which is what it is for"
+)]
+
 mod bodies;
 mod contract;
 mod contradictions;

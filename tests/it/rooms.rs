@@ -60,7 +60,8 @@ const ROOMS: &[Room] = &[
             "utoipa",
             "uuid",
         ],
-        rooms: Some(&["wire"]),
+        // Answers are rendered from the plain rows of the two rooms that read the database.
+        rooms: Some(&["ledger", "projections", "wire"]),
     },
     Room {
         folder: "api/src/ledger",

@@ -27,9 +27,6 @@ pub async fn note(
         audit::deed.eq(deed),
         audit::detail.eq(detail),
     );
-    diesel::insert_into(audit::table)
-        .values(row)
-        .execute(conn)
-        .await?;
+    diesel::insert_into(audit::table).values(row).execute(conn).await?;
     Ok(())
 }

@@ -155,10 +155,7 @@ mod tests {
             lookup: code.lookup.clone(),
             proof: code.scanned_kept(),
         };
-        assert_eq!(
-            GivenCode::read(&Secret::new(code.for_cameras())),
-            Some(expected)
-        );
+        assert_eq!(GivenCode::read(&Secret::new(code.for_cameras())), Some(expected));
     }
 
     #[test]
@@ -178,13 +175,7 @@ mod tests {
 
     #[test]
     fn ten_characters_are_fifty_bits_and_no_two_look_alike() {
-        assert!(
-            ALPHABET
-                .iter()
-                .collect::<std::collections::HashSet<_>>()
-                .len()
-                == 32
-        );
+        assert!(ALPHABET.iter().collect::<std::collections::HashSet<_>>().len() == 32);
         for alike in b"01OI" {
             assert!(!ALPHABET.contains(alike));
         }

@@ -51,8 +51,7 @@ pub enum OwnerRefused {
 #[must_use]
 pub fn login_form(login: &str) -> Option<String> {
     let login = login.to_lowercase();
-    let fits = (3..=64).contains(&login.chars().count())
-        && !login.chars().any(|c| c.is_whitespace() || c.is_control());
+    let fits = (3..=64).contains(&login.chars().count()) && !login.chars().any(|c| c.is_whitespace() || c.is_control());
     fits.then_some(login)
 }
 
@@ -66,8 +65,7 @@ pub async fn add_owner(
     owner: &NewOwner,
 ) -> Result<(OperationId, MemberId), OwnerRefused> {
     let ready = ready(hasher, owner).await?;
-    conn.transaction(async |conn| insert(conn, owner, &ready).await)
-        .await
+    conn.transaction(async |conn| insert(conn, owner, &ready).await).await
 }
 
 /// What is checked and hashed before the transaction.
@@ -95,10 +93,7 @@ async fn insert(
     ready: &Ready,
 ) -> Result<(OperationId, MemberId), OwnerRefused> {
     use diesel::result::{DatabaseErrorKind, Error};
-    let (operation, member) = (
-        clock::new_operation_id(),
-        MemberId::from_uuid(clock::new_id()),
-    );
+    let (operation, member) = (clock::new_operation_id(), MemberId::from_uuid(clock::new_id()));
     diesel::sql_query("insert into operation (id, name) values ($1, $2)")
         .bind::<SqlUuid, _>(operation.uuid())
         .bind::<Text, _>(owner.business.trim())
@@ -126,13 +121,11 @@ async fn insert(
         .bind::<Text, _>(operation.to_string())
         .execute(conn)
         .await?;
-    diesel::sql_query(
-        "insert into audit (operation_id, member_id, deed) values ($1, $2, 'owner-added')",
-    )
-    .bind::<SqlUuid, _>(operation.uuid())
-    .bind::<SqlUuid, _>(member.uuid())
-    .execute(conn)
-    .await?;
+    diesel::sql_query("insert into audit (operation_id, member_id, deed) values ($1, $2, 'owner-added')")
+        .bind::<SqlUuid, _>(operation.uuid())
+        .bind::<SqlUuid, _>(member.uuid())
+        .execute(conn)
+        .await?;
     Ok((operation, member))
 }
 
@@ -156,8 +149,7 @@ pub async fn add_first_owner(
     }
     let ready = ready(hasher, owner).await?;
     conn.transaction(async |conn| {
-        conn.batch_execute("lock table operation in exclusive mode")
-            .await?;
+        conn.batch_execute("lock table operation in exclusive mode").await?;
         if is_empty(conn).await? {
             insert(conn, owner, &ready).await.map(Some)
         } else {

@@ -86,19 +86,14 @@ impl RevocationKind {
 /// # Errors
 /// When the database refuses.
 pub async fn list(conn: &mut AsyncPgConnection) -> Result<Vec<Device>, diesel::result::Error> {
-    diesel::sql_query("select * from device_list(null)")
-        .load(conn)
-        .await
+    diesel::sql_query("select * from device_list(null)").load(conn).await
 }
 
 /// One device.
 ///
 /// # Errors
 /// When the database refuses.
-pub async fn find(
-    conn: &mut AsyncPgConnection,
-    id: DeviceId,
-) -> Result<Option<Device>, diesel::result::Error> {
+pub async fn find(conn: &mut AsyncPgConnection, id: DeviceId) -> Result<Option<Device>, diesel::result::Error> {
     let one = diesel::sql_query("select * from device_list($1)").bind::<SqlUuid, _>(id.uuid());
     one.get_result(conn).await.optional()
 }

@@ -73,10 +73,7 @@ pub enum EnterRefused {
 
 type EnterRow = (Uuid, Uuid, Uuid, String, String, bool);
 
-#[allow(
-    missing_docs,
-    reason = "the macro makes helpers that cannot carry comments"
-)]
+#[allow(missing_docs, reason = "the macro makes helpers that cannot carry comments")]
 mod sql {
     use diesel::sql_types::{Integer, Uuid as SqlUuid};
 
@@ -93,8 +90,7 @@ mod sql {
 pub async fn enter(conn: &mut AsyncPgConnection, bearer: &Bearer) -> Result<Who, EnterRefused> {
     let question = diesel::select(sql::enter(bearer.session.uuid(), bearer.epoch));
     let row: Option<EnterRow> = question.get_result(conn).await.optional()?;
-    let (operation, member, device, role, state, confirmed) =
-        row.ok_or(EnterRefused::SessionOver)?;
+    let (operation, member, device, role, state, confirmed) = row.ok_or(EnterRefused::SessionOver)?;
     let device_state = match state.as_str() {
         "active" => DeviceState::Active,
         "left" => DeviceState::Left,
@@ -176,12 +172,7 @@ mod tests {
     fn a_device_that_left_may_push_and_nothing_else() {
         let left = who(Role::Owner, DeviceState::Left);
         assert!(left.may(Right::Push).is_ok());
-        for right in [
-            Right::Read,
-            Right::ReadCustomers,
-            Right::Office,
-            Right::Owner,
-        ] {
+        for right in [Right::Read, Right::ReadCustomers, Right::Office, Right::Owner] {
             assert!(matches!(left.may(right), Err(EnterRefused::DeviceRevoked)));
         }
     }
@@ -189,10 +180,7 @@ mod tests {
     #[test]
     fn sensitive_rights_want_the_password_again() {
         let mut owner = who(Role::Owner, DeviceState::Active);
-        assert!(matches!(
-            owner.may_now(Right::Owner),
-            Err(EnterRefused::NotConfirmed)
-        ));
+        assert!(matches!(owner.may_now(Right::Owner), Err(EnterRefused::NotConfirmed)));
         owner.confirmed = true;
         assert!(owner.may_now(Right::Owner).is_ok());
     }

@@ -89,14 +89,9 @@ impl Keys {
 
     fn parse(path: &Path, text: &str) -> Result<Self, KeysRefused> {
         let mut keys = Vec::new();
-        for (index, line) in text
-            .lines()
-            .enumerate()
-            .filter(|(_, line)| !line.trim().is_empty())
-        {
+        for (index, line) in text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()) {
             let key = line.trim().split_once(' ').and_then(|(kid, key)| {
-                let bytes: [u8; KEY_BYTES] =
-                    URL_SAFE_NO_PAD.decode(key.trim()).ok()?.try_into().ok()?;
+                let bytes: [u8; KEY_BYTES] = URL_SAFE_NO_PAD.decode(key.trim()).ok()?.try_into().ok()?;
                 (!kid.is_empty() && kid.len() <= 32).then(|| Key::new(kid, &bytes))
             });
             keys.push(key.ok_or_else(|| KeysRefused::Line {
@@ -181,11 +176,7 @@ fn make(path: &Path) -> Result<(), KeysRefused> {
         .mode(0o600)
         .open(&draft)
         .map_err(unusable)?;
-    let line = format!(
-        "{} {}\n",
-        URL_SAFE_NO_PAD.encode(name),
-        URL_SAFE_NO_PAD.encode(bytes)
-    );
+    let line = format!("{} {}\n", URL_SAFE_NO_PAD.encode(name), URL_SAFE_NO_PAD.encode(bytes));
     file.write_all(line.as_bytes())
         .and_then(|()| file.sync_all())
         .map_err(unusable)?;
@@ -204,10 +195,7 @@ mod tests {
     fn a_file_is_made_once_closed_to_others_and_read_back() {
         let path = std::env::temp_dir().join(format!("yardjar-keys-{}", clock::new_id()));
         let first = Keys::load(&path).unwrap();
-        assert_eq!(
-            std::fs::metadata(&path).unwrap().permissions().mode() & 0o777,
-            0o600
-        );
+        assert_eq!(std::fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o600);
         let second = Keys::load(&path).unwrap();
         assert_eq!(
             (&first.signing().kid, first.signing().access),
@@ -222,10 +210,7 @@ mod tests {
     fn a_bad_line_is_named() {
         let refused = Keys::parse(Path::new("f"), "a AAAA\n").unwrap_err();
         assert!(matches!(refused, KeysRefused::Line { line: 1, .. }));
-        assert!(matches!(
-            Keys::parse(Path::new("f"), "\n"),
-            Err(KeysRefused::Empty(_))
-        ));
+        assert!(matches!(Keys::parse(Path::new("f"), "\n"), Err(KeysRefused::Empty(_))));
     }
 
     #[test]

@@ -103,19 +103,14 @@ pub enum MemberRefused {
 /// # Errors
 /// When the database refuses.
 pub async fn list(conn: &mut AsyncPgConnection) -> Result<Vec<Member>, DieselError> {
-    diesel::sql_query("select * from member_list(null)")
-        .load(conn)
-        .await
+    diesel::sql_query("select * from member_list(null)").load(conn).await
 }
 
 /// One person.
 ///
 /// # Errors
 /// When the database refuses.
-pub async fn find(
-    conn: &mut AsyncPgConnection,
-    id: MemberId,
-) -> Result<Option<Member>, DieselError> {
+pub async fn find(conn: &mut AsyncPgConnection, id: MemberId) -> Result<Option<Member>, DieselError> {
     let one = diesel::sql_query("select * from member_list($1)").bind::<SqlUuid, _>(id.uuid());
     one.get_result(conn).await.optional()
 }
@@ -141,18 +136,10 @@ pub async fn operation_name(conn: &mut AsyncPgConnection) -> Result<String, Dies
 ///
 /// # Errors
 /// When the login is taken or the database refuses.
-pub async fn add(
-    conn: &mut AsyncPgConnection,
-    who: &Who,
-    new: &NewMember,
-) -> Result<Added, MemberRefused> {
+pub async fn add(conn: &mut AsyncPgConnection, who: &Who, new: &NewMember) -> Result<Added, MemberRefused> {
     if let Some(there) = find(conn, new.id).await? {
         let same = there.name == new.name && there.login == new.login && there.role() == new.role;
-        return Ok(if same {
-            Added::Same(there)
-        } else {
-            Added::IdReused
-        });
+        return Ok(if same { Added::Same(there) } else { Added::IdReused });
     }
     let insert = diesel::sql_query("select member_add($1, $2, $3, $4, $5)")
         .bind::<SqlUuid, _>(new.id.uuid())
@@ -175,10 +162,7 @@ pub async fn add(
         &json!({ "member.id": new.id, "role": new.role }),
     )
     .await?;
-    find(conn, new.id)
-        .await?
-        .map(Added::New)
-        .ok_or(MemberRefused::Unknown)
+    find(conn, new.id).await?.map(Added::New).ok_or(MemberRefused::Unknown)
 }
 
 /// What to change of a person; absent stays.
@@ -216,8 +200,7 @@ pub async fn change(
     if before.version != change.version {
         return Err(MemberRefused::Changed);
     }
-    let stops_owning =
-        before.role() == Role::Owner && change.role.is_some_and(|role| role != Role::Owner);
+    let stops_owning = before.role() == Role::Owner && change.role.is_some_and(|role| role != Role::Owner);
     if stops_owning && before.state == "active" && owners <= 1 {
         return Err(MemberRefused::LastOwner);
     }

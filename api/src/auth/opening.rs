@@ -56,12 +56,7 @@ pub(super) struct NewDevice {
 }
 
 impl NewDevice {
-    pub(super) fn make(
-        operation: Uuid,
-        member: Uuid,
-        name: &str,
-        kind: &'static str,
-    ) -> Result<Self, NoRandomness> {
+    pub(super) fn make(operation: Uuid, member: Uuid, name: &str, kind: &'static str) -> Result<Self, NoRandomness> {
         let secret: [u8; 32] = clock::random_bytes()?;
         Ok(Self {
             operation,
@@ -85,11 +80,7 @@ pub(super) enum Opening {
 }
 
 /// Opens the session of a new device.
-pub(super) async fn open(
-    door: Door<'_>,
-    new: NewDevice,
-    opening: Opening,
-) -> Result<SignedIn, SignInRefused> {
+pub(super) async fn open(door: Door<'_>, new: NewDevice, opening: Opening) -> Result<SignedIn, SignInRefused> {
     let token = refresh::first(door.keys, new.session, &new.salt);
     let mut conn = door.db.connection().await?;
     door.db

@@ -71,11 +71,7 @@ pub fn acceptable(password: &Secret, own_names: &[&str]) -> Result<(), PasswordR
         .iter()
         .map(|name| name.to_lowercase())
         .chain(["yardjar".to_owned()]);
-    let words = names.flat_map(|name| {
-        name.split_whitespace()
-            .map(str::to_owned)
-            .collect::<Vec<_>>()
-    });
+    let words = names.flat_map(|name| name.split_whitespace().map(str::to_owned).collect::<Vec<_>>());
     let rest = words
         .filter(|word| word.chars().count() >= 3)
         .fold(lower, |rest, word| rest.replace(&word, ""));
@@ -117,8 +113,8 @@ impl Hasher {
             PasswordCost::Full => (19_456, 2),
             PasswordCost::Cheap => (64, 1),
         };
-        let params = Params::new(memory_kib, passes, 1, None)
-            .map_err(|error| HashRefused::Broken(error.to_string()))?;
+        let params =
+            Params::new(memory_kib, passes, 1, None).map_err(|error| HashRefused::Broken(error.to_string()))?;
         let argon = Argon2::new(Algorithm::Argon2id, Version::V0x13, params);
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
         let nobodys = hash_with(&argon, "nobody has this password").map_err(HashRefused::Broken)?;
@@ -151,27 +147,19 @@ impl Hasher {
         let (argon, password) = (self.argon.clone(), password.clone());
         let fits = self.work(move || {
             let parsed = PasswordHash::new(&kept);
-            parsed.is_ok_and(|parsed| {
-                argon
-                    .verify_password(password.expose().as_bytes(), &parsed)
-                    .is_ok()
-            })
+            parsed.is_ok_and(|parsed| argon.verify_password(password.expose().as_bytes(), &parsed).is_ok())
         });
         Ok(fits.await? && known)
     }
 
-    async fn work<T: Send + 'static>(
-        &self,
-        work: impl FnOnce() -> T + Send + 'static,
-    ) -> Result<T, HashRefused> {
+    async fn work<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, HashRefused> {
         let turn = self.turn().await?;
         let done = tokio::task::spawn_blocking(move || {
             let answer = work();
             drop(turn);
             answer
         });
-        done.await
-            .map_err(|error| HashRefused::Broken(error.to_string()))
+        done.await.map_err(|error| HashRefused::Broken(error.to_string()))
     }
 
     async fn turn(&self) -> Result<OwnedSemaphorePermit, HashRefused> {
@@ -215,10 +203,7 @@ mod tests {
     use super::*;
 
     fn judged(password: &str) -> Result<(), PasswordRefused> {
-        acceptable(
-            &Secret::new(password),
-            &["anna", "Anna Lindqvist", "Hill Road Bees"],
-        )
+        acceptable(&Secret::new(password), &["anna", "Anna Lindqvist", "Hill Road Bees"])
     }
 
     #[test]
@@ -259,10 +244,7 @@ mod tests {
     #[tokio::test]
     async fn a_hash_fits_its_password_only() {
         let hasher = Hasher::new(PasswordCost::Cheap).unwrap();
-        let kept = hasher
-            .hash(&Secret::new("a blue kettle on the stove"))
-            .await
-            .unwrap();
+        let kept = hasher.hash(&Secret::new("a blue kettle on the stove")).await.unwrap();
         assert!(
             hasher
                 .fits(&Secret::new("a blue kettle on the stove"), Some(&kept))
@@ -287,9 +269,7 @@ mod tests {
     fn the_full_cost_is_the_published_one() {
         let hasher = Hasher::new(PasswordCost::Full).unwrap();
         assert!(
-            hasher
-                .nobodys
-                .starts_with("$argon2id$v=19$m=19456,t=2,p=1$"),
+            hasher.nobodys.starts_with("$argon2id$v=19$m=19456,t=2,p=1$"),
             "{}",
             hasher.nobodys
         );
@@ -300,9 +280,7 @@ mod tests {
         let hasher = Hasher::new(PasswordCost::Cheap).unwrap();
         let all = u32::try_from(hasher.at_once.available_permits()).unwrap();
         let held = hasher.at_once.acquire_many(all).await.unwrap();
-        let places: Vec<_> = (0..QUEUE)
-            .map_while(|_| Place::take(&hasher.waiting))
-            .collect();
+        let places: Vec<_> = (0..QUEUE).map_while(|_| Place::take(&hasher.waiting)).collect();
         assert_eq!(places.len(), QUEUE);
         let refused = hasher.hash(&Secret::new("x")).await;
         assert!(matches!(refused, Err(HashRefused::Busy)));

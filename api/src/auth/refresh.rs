@@ -46,11 +46,7 @@ impl Token {
     /// Reads what was sent; nothing for what never was one.
     #[must_use]
     pub fn read(text: &Secret) -> Option<Self> {
-        let bytes: [u8; 52] = URL_SAFE_NO_PAD
-            .decode(text.expose())
-            .ok()?
-            .try_into()
-            .ok()?;
+        let bytes: [u8; 52] = URL_SAFE_NO_PAD.decode(text.expose()).ok()?.try_into().ok()?;
         let (session, rest) = bytes.split_first_chunk::<16>()?;
         let (generation, proof) = rest.split_first_chunk::<4>()?;
         Some(Self {
@@ -64,10 +60,7 @@ impl Token {
     #[must_use]
     pub fn written(&self) -> Secret {
         let number = self.generation.to_be_bytes();
-        Secret::new(
-            URL_SAFE_NO_PAD
-                .encode([self.session.as_bytes().as_slice(), &number, &self.proof].concat()),
-        )
+        Secret::new(URL_SAFE_NO_PAD.encode([self.session.as_bytes().as_slice(), &number, &self.proof].concat()))
     }
 
     /// Which session it claims to belong to.
@@ -147,11 +140,7 @@ fn judge(keys: &Keys, kept: &Kept, token: &Token, device_secret: &Secret) -> Ver
             let was = Token::make(key, token.session(), &kept.salt, token.generation);
             bool::from(was.proof.ct_eq(&token.proof))
         });
-    if older {
-        Verdict::Stolen
-    } else {
-        Verdict::Unknown
-    }
+    if older { Verdict::Stolen } else { Verdict::Unknown }
 }
 
 /// The first token of a new session.
@@ -197,12 +186,7 @@ pub async fn refresh(
     };
     let next = match judge(keys, &kept, token, device_secret) {
         Verdict::Rotate => {
-            let next = Token::make(
-                keys.signing(),
-                token.session(),
-                &kept.salt,
-                kept.generation + 1,
-            );
+            let next = Token::make(keys.signing(), token.session(), &kept.salt, kept.generation + 1);
             replace(conn, "select session_rotate($1, $2)", &next).await?;
             Some(next)
         }
@@ -235,16 +219,9 @@ async fn again(
     Ok(new)
 }
 
-async fn replace(
-    conn: &mut AsyncPgConnection,
-    statement: &str,
-    token: &Token,
-) -> Result<(), diesel::result::Error> {
+async fn replace(conn: &mut AsyncPgConnection, statement: &str, token: &Token) -> Result<(), diesel::result::Error> {
     let replace = diesel::sql_query(statement).bind::<SqlUuid, _>(token.session);
-    replace
-        .bind::<Binary, _>(token.kept())
-        .execute(conn)
-        .await?;
+    replace.bind::<Binary, _>(token.kept()).execute(conn).await?;
     Ok(())
 }
 
@@ -264,11 +241,7 @@ fn refreshed(kept: &Kept, next: &Token) -> Option<Refreshed> {
 ///
 /// # Errors
 /// When the database refuses.
-pub async fn end(
-    conn: &mut AsyncPgConnection,
-    session: SessionId,
-    deed: &str,
-) -> Result<(), diesel::result::Error> {
+pub async fn end(conn: &mut AsyncPgConnection, session: SessionId, deed: &str) -> Result<(), diesel::result::Error> {
     let end = diesel::sql_query("select session_end($1, $2)");
     end.bind::<SqlUuid, _>(session.uuid())
         .bind::<Text, _>(deed)
@@ -348,12 +321,7 @@ mod tests {
     fn the_next_token_is_always_the_same_and_differs_by_session() {
         let keys = Keys::for_tests(&[1]);
         assert!(token(&keys, 5) == token(&keys, 5));
-        let other = Token::make(
-            keys.signing(),
-            SessionId::from_uuid(Uuid::from_u128(6)),
-            &SALT,
-            5,
-        );
+        let other = Token::make(keys.signing(), SessionId::from_uuid(Uuid::from_u128(6)), &SALT, 5);
         assert!(token(&keys, 5).proof != other.proof);
     }
 
@@ -362,12 +330,7 @@ mod tests {
         let old = Keys::for_tests(&[1]);
         let both = Keys::for_tests(&[2, 1]);
         assert_eq!(
-            judge(
-                &both,
-                &kept(&old, 4),
-                &token(&old, 1),
-                &Secret::new("secret")
-            ),
+            judge(&both, &kept(&old, 4), &token(&old, 1), &Secret::new("secret")),
             Verdict::Stolen
         );
     }

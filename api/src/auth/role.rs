@@ -80,11 +80,7 @@ mod tests {
         ];
         for (role, rights) in rows {
             for right in [Read, ReadCustomers, Push, Office, Owner] {
-                assert_eq!(
-                    role.may(right),
-                    rights.contains(&right),
-                    "{role:?} {right:?}"
-                );
+                assert_eq!(role.may(right), rights.contains(&right), "{role:?} {right:?}");
             }
         }
     }

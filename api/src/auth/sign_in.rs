@@ -83,10 +83,7 @@ pub async fn by_password(
     };
     let fits = door
         .hasher
-        .fits(
-            password,
-            found.as_ref().map(|found| found.password_hash.as_str()),
-        )
+        .fits(password, found.as_ref().map(|found| found.password_hash.as_str()))
         .await?;
     match found {
         Some(found) if fits => {
@@ -105,8 +102,7 @@ pub async fn by_password(
 async fn begin(db: &Database, login_hash: Vec<u8>) -> Result<(), SignInRefused> {
     let mut conn = db.connection().await?;
     db.detached(async move {
-        let book =
-            diesel::sql_query("select sign_in_begin($1) as seconds").bind::<Binary, _>(login_hash);
+        let book = diesel::sql_query("select sign_in_begin($1) as seconds").bind::<Binary, _>(login_hash);
         let Wait { seconds } = book.get_result(&mut conn).await?;
         match u32::try_from(seconds) {
             Ok(0) | Err(_) => Ok(()),
@@ -149,11 +145,7 @@ struct Tried {
 ///
 /// # Errors
 /// When the code is not good (any more), or something is busy.
-pub async fn by_code(
-    door: Door<'_>,
-    code: &Secret,
-    device_name: Option<&str>,
-) -> Result<SignedIn, SignInRefused> {
+pub async fn by_code(door: Door<'_>, code: &Secret, device_name: Option<&str>) -> Result<SignedIn, SignInRefused> {
     let given = GivenCode::read(code).ok_or(SignInRefused::Wrong)?;
     let mut conn = door.db.connection().await?;
     let lookup = given.lookup().to_owned();
@@ -167,10 +159,7 @@ pub async fn by_code(
     let fits = match &given {
         GivenCode::Typed { proof, .. } => {
             door.hasher
-                .fits(
-                    proof,
-                    tried.as_ref().map(|tried| tried.secret_hash.as_str()),
-                )
+                .fits(proof, tried.as_ref().map(|tried| tried.secret_hash.as_str()))
                 .await?
         }
         GivenCode::Scanned { proof, .. } => {
@@ -198,11 +187,7 @@ struct Again {
 ///
 /// # Errors
 /// When it is wrong, was wrong too often, or the session is over.
-pub async fn confirm(
-    door: Door<'_>,
-    bearer: &Bearer,
-    password: &Secret,
-) -> Result<(), SignInRefused> {
+pub async fn confirm(door: Door<'_>, bearer: &Bearer, password: &Secret) -> Result<(), SignInRefused> {
     let mut conn = door.db.connection().await?;
     let asks = bearer.clone();
     let again: Option<(Who, Again)> = door
@@ -224,11 +209,7 @@ pub async fn confirm(
     let (who, again) = again.ok_or(SignInRefused::Wrong)?;
     let login_hash = fingerprint(again.login.as_bytes());
     begin(door.db, login_hash.clone()).await?;
-    if !door
-        .hasher
-        .fits(password, again.password_hash.as_deref())
-        .await?
-    {
+    if !door.hasher.fits(password, again.password_hash.as_deref()).await? {
         failed(door.db, who.operation.uuid(), who.member.uuid()).await?;
         return Err(SignInRefused::Wrong);
     }
@@ -237,14 +218,10 @@ pub async fn confirm(
         .detached(async move {
             conn.transaction(async |conn| {
                 let who = enter(conn, &asks).await?;
-                let clear =
-                    diesel::sql_query("select sign_in_clear($1)").bind::<Binary, _>(&login_hash);
+                let clear = diesel::sql_query("select sign_in_clear($1)").bind::<Binary, _>(&login_hash);
                 clear.execute(conn).await?;
                 let confirm = diesel::sql_query("select session_confirm($1)");
-                confirm
-                    .bind::<SqlUuid, _>(who.session.uuid())
-                    .execute(conn)
-                    .await?;
+                confirm.bind::<SqlUuid, _>(who.session.uuid()).execute(conn).await?;
                 Ok(())
             })
             .await

@@ -101,11 +101,7 @@ pub fn check(keys: &Keys, token: &str, now: DateTime<Utc>) -> Result<Claims, Tok
         .as_deref()
         .and_then(|kid| keys.named(kid))
         .ok_or(TokenRefused::Invalid)?;
-    let decoded = jsonwebtoken::decode::<Claims>(
-        token,
-        &DecodingKey::from_secret(&key.access),
-        &validation(),
-    );
+    let decoded = jsonwebtoken::decode::<Claims>(token, &DecodingKey::from_secret(&key.access), &validation());
     let claims = decoded.map_err(|_| TokenRefused::Invalid)?.claims;
     let now = now.timestamp();
     if claims.iat > now + LEEWAY_S || claims.exp - claims.iat != LIFETIME_S {
@@ -129,9 +125,7 @@ fn validation() -> Validation {
 }
 
 static PROVIDER: CryptoProvider = CryptoProvider {
-    signer_factory: |algorithm, key| {
-        Ok(Box::new(Hs256::new(*algorithm, key.as_bytes())?) as Box<dyn JwtSigner>)
-    },
+    signer_factory: |algorithm, key| Ok(Box::new(Hs256::new(*algorithm, key.as_bytes())?) as Box<dyn JwtSigner>),
     verifier_factory: |algorithm, key| {
         Ok(Box::new(Hs256::new(*algorithm, key.try_get_as_bytes()?)?) as Box<dyn JwtVerifier>)
     },
@@ -153,9 +147,7 @@ impl Hs256 {
         if algorithm != Algorithm::HS256 {
             return Err(ErrorKind::InvalidAlgorithm.into());
         }
-        key.try_into()
-            .map(Self)
-            .map_err(|_| ErrorKind::InvalidKeyFormat.into())
+        key.try_into().map(Self).map_err(|_| ErrorKind::InvalidKeyFormat.into())
     }
 }
 
@@ -257,14 +249,7 @@ mod tests {
     #[test]
     fn the_forger_of_the_tests_makes_good_tokens() {
         let keys = Keys::for_tests(&[1]);
-        assert!(
-            check(
-                &keys,
-                &forged(&keys, &good_header(), &good_claims()),
-                start()
-            )
-            .is_ok()
-        );
+        assert!(check(&keys, &forged(&keys, &good_header(), &good_claims()), start()).is_ok());
     }
 
     #[test]

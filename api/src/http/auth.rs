@@ -11,9 +11,7 @@ use super::body::Body;
 use super::names::Name;
 use super::problem::{BodyProblems, CommonProblems, Problem};
 use super::session::Session;
-use crate::auth::{
-    self, Door, Right, Role, SignedIn, members, refresh as sessions, sign_in as ways_in, token,
-};
+use crate::auth::{self, Door, Right, Role, SignedIn, members, refresh as sessions, sign_in as ways_in, token};
 use crate::clock;
 use crate::config::Secret;
 
@@ -93,13 +91,7 @@ fn door(app: &App) -> Door<'_> {
 
 fn tokens(app: &App, signed_in: &SignedIn) -> Result<Tokens, Problem> {
     let who = &signed_in.who;
-    let access = token::issue(
-        &app.keys,
-        who.member,
-        who.session,
-        signed_in.epoch,
-        clock::now(),
-    );
+    let access = token::issue(&app.keys, who.member, who.session, signed_in.epoch, clock::now());
     Ok(Tokens {
         access_token: access.map_err(Problem::internal)?,
         expires_in_s: token::LIFETIME_S,
@@ -116,17 +108,13 @@ fn tokens(app: &App, signed_in: &SignedIn) -> Result<Tokens, Problem> {
 #[utoipa::path(tag = "auth", request_body = SignIn,
     responses((status = 200, body = Tokens), CommonProblems, BodyProblems))]
 #[post("/v1/auth/sign-in")]
-pub(crate) async fn sign_in(
-    app: web::Data<App>,
-    body: Body<SignIn>,
-) -> Result<web::Json<Tokens>, Problem> {
+pub(crate) async fn sign_in(app: web::Data<App>, body: Body<SignIn>) -> Result<web::Json<Tokens>, Problem> {
     let Body(SignIn {
         login,
         password,
         device_name,
     }) = body;
-    let signed_in =
-        ways_in::by_password(door(&app), login.as_str(), &password, device_name.as_str()).await?;
+    let signed_in = ways_in::by_password(door(&app), login.as_str(), &password, device_name.as_str()).await?;
     tracing::info!(device.id = %signed_in.who.device, "device {} signed in", signed_in.who.device);
     tokens(&app, &signed_in).map(web::Json)
 }
@@ -135,13 +123,9 @@ pub(crate) async fn sign_in(
 #[utoipa::path(tag = "auth", request_body = Enrol,
     responses((status = 200, body = Tokens), CommonProblems, BodyProblems))]
 #[post("/v1/auth/enrolments")]
-pub(crate) async fn enrol(
-    app: web::Data<App>,
-    body: Body<Enrol>,
-) -> Result<web::Json<Tokens>, Problem> {
+pub(crate) async fn enrol(app: web::Data<App>, body: Body<Enrol>) -> Result<web::Json<Tokens>, Problem> {
     let Body(Enrol { code, device_name }) = body;
-    let signed_in =
-        ways_in::by_code(door(&app), &code, device_name.as_ref().map(Name::as_str)).await?;
+    let signed_in = ways_in::by_code(door(&app), &code, device_name.as_ref().map(Name::as_str)).await?;
     tracing::info!(device.id = %signed_in.who.device, "device {} enrolled", signed_in.who.device);
     tokens(&app, &signed_in).map(web::Json)
 }
@@ -150,10 +134,7 @@ pub(crate) async fn enrol(
 #[utoipa::path(tag = "auth", request_body = Refresh,
     responses((status = 200, body = Tokens), CommonProblems, BodyProblems))]
 #[post("/v1/auth/refresh")]
-pub(crate) async fn refresh(
-    app: web::Data<App>,
-    body: Body<Refresh>,
-) -> Result<web::Json<Tokens>, Problem> {
+pub(crate) async fn refresh(app: web::Data<App>, body: Body<Refresh>) -> Result<web::Json<Tokens>, Problem> {
     let Body(Refresh {
         refresh_token,
         device_secret,
@@ -250,9 +231,7 @@ pub(crate) async fn me(app: web::Data<App>, session: Session) -> Result<web::Jso
         conn.transaction(async |conn| {
             let who = auth::enter(conn, &session).await?;
             who.may(Right::Read)?;
-            let member = members::find(conn, who.member)
-                .await?
-                .ok_or(Problem::NotFound)?;
+            let member = members::find(conn, who.member).await?.ok_or(Problem::NotFound)?;
             Ok::<_, Problem>(Me {
                 operation_id: who.operation,
                 operation_name: members::operation_name(conn).await?,

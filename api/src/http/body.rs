@@ -58,11 +58,7 @@ pub async fn receive(
             detail: "the body must be application/json",
         });
     }
-    let packed = match request
-        .headers()
-        .get(CONTENT_ENCODING)
-        .map(|value| value.as_bytes())
-    {
+    let packed = match request.headers().get(CONTENT_ENCODING).map(|value| value.as_bytes()) {
         None | Some(b"identity") => false,
         Some(b"gzip") => true,
         Some(_) => {
@@ -126,11 +122,7 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
 
 fn malformed(error: &serde_json::Error) -> Problem {
     Problem::MalformedEnvelope {
-        detail: format!(
-            "the body is not JSON: line {}, column {}",
-            error.line(),
-            error.column()
-        ),
+        detail: format!("the body is not JSON: line {}, column {}", error.line(), error.column()),
     }
 }
 
@@ -139,9 +131,7 @@ fn bad_field(path: &serde_path_to_error::Path, error: &serde_json::Error) -> Pro
         return malformed(error);
     }
     let text = error.to_string();
-    let detail = text
-        .rfind(" at line ")
-        .map_or(text.as_str(), |end| &text[..end]);
+    let detail = text.rfind(" at line ").map_or(text.as_str(), |end| &text[..end]);
     let quoted = || detail.split('`').nth(1);
     let mut pointer = path_pointer(path);
     if detail.starts_with("unknown field ") {
@@ -182,9 +172,9 @@ fn ignored_pointer(path: &serde_ignored::Path<'_>) -> String {
         Path::Root => String::new(),
         Path::Seq { parent, index } => format!("{}/{index}", ignored_pointer(parent)),
         Path::Map { parent, key } => format!("{}/{}", ignored_pointer(parent), escaped(key)),
-        Path::Some { parent }
-        | Path::NewtypeStruct { parent }
-        | Path::NewtypeVariant { parent } => ignored_pointer(parent),
+        Path::Some { parent } | Path::NewtypeStruct { parent } | Path::NewtypeVariant { parent } => {
+            ignored_pointer(parent)
+        }
     }
 }
 
@@ -237,9 +227,7 @@ mod tests {
         let problem = parse::<Wish>(text.as_bytes()).unwrap_err();
         let kind = problem.kind().1;
         match problem {
-            Problem::BadField { pointer, .. } | Problem::UnknownField { pointer } => {
-                (kind, pointer)
-            }
+            Problem::BadField { pointer, .. } | Problem::UnknownField { pointer } => (kind, pointer),
             other => (kind, other.to_string()),
         }
     }
@@ -278,15 +266,9 @@ mod tests {
         let (kind, detail) = pointer("{\n \"grams\": }");
         assert_eq!(
             (kind, detail.as_str()),
-            (
-                "malformed-envelope",
-                "the body is not JSON: line 2, column 11"
-            )
+            ("malformed-envelope", "the body is not JSON: line 2, column 11")
         );
-        assert_eq!(
-            pointer(r#"{"grams":1,"jars":[]} x"#).0,
-            "malformed-envelope"
-        );
+        assert_eq!(pointer(r#"{"grams":1,"jars":[]} x"#).0, "malformed-envelope");
         assert_eq!(pointer("").0, "malformed-envelope");
     }
 
@@ -302,14 +284,8 @@ mod tests {
         let mut packer = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::best());
         packer.write_all(&vec![b' '; 1_000_000]).unwrap();
         let packed = packer.finish().unwrap();
-        assert!(matches!(
-            unpack(&packed, 999_999),
-            Err(Problem::TooLarge { .. })
-        ));
+        assert!(matches!(unpack(&packed, 999_999), Err(Problem::TooLarge { .. })));
         assert_eq!(unpack(&packed, 1_000_000).unwrap().len(), 1_000_000);
-        assert!(matches!(
-            unpack(b"no gzip", 10),
-            Err(Problem::MalformedEnvelope { .. })
-        ));
+        assert!(matches!(unpack(b"no gzip", 10), Err(Problem::MalformedEnvelope { .. })));
     }
 }

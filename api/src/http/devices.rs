@@ -88,22 +88,15 @@ pub(crate) struct Revoke {
 }
 
 /// Lists the devices.
-#[utoipa::path(tag = "devices", security(("bearer" = [])), responses((status = 200, body = Devices), CommonProblems))]
+#[utoipa::path(tag = "devices", operation_id = "list_devices", security(("bearer" = [])), responses((status = 200, body = Devices), CommonProblems))]
 #[get("/v1/devices")]
-pub(crate) async fn list(
-    app: web::Data<App>,
-    session: Session,
-) -> Result<web::Json<Devices>, Problem> {
+pub(crate) async fn list(app: web::Data<App>, session: Session) -> Result<web::Json<Devices>, Problem> {
     let mut conn = app.db.connection().await?;
     let work = app.db.detached(async move {
         conn.transaction(async |conn| {
             let who = auth::enter(conn, &session).await?;
             who.may(Right::Office)?;
-            let items = devices::list(conn)
-                .await?
-                .into_iter()
-                .map(DeviceRow::from)
-                .collect();
+            let items = devices::list(conn).await?.into_iter().map(DeviceRow::from).collect();
             Ok::<_, Problem>(Devices { items })
         })
         .await
@@ -131,9 +124,7 @@ pub(crate) async fn make_code(
             conn.transaction(async |conn| {
                 let who = auth::enter(conn, &session).await?;
                 who.may_now(Right::Office)?;
-                let bearer = members::find(conn, member)
-                    .await?
-                    .ok_or(Problem::NotFound)?;
+                let bearer = members::find(conn, member).await?.ok_or(Problem::NotFound)?;
                 who.may_deal_with(bearer.role())?;
                 let keep = KeptCode {
                     code: &code,
@@ -190,11 +181,7 @@ pub(crate) async fn revoke(
 }
 
 /// Asks beforehand whether a call that costs much may be made at all; answers the name of the business.
-pub(super) async fn permitted(
-    app: &App,
-    session: &Session,
-    right: Right,
-) -> Result<String, Problem> {
+pub(super) async fn permitted(app: &App, session: &Session, right: Right) -> Result<String, Problem> {
     let (mut conn, session) = (app.db.connection().await?, session.clone());
     let work = app.db.detached(async move {
         conn.transaction(async |conn| {

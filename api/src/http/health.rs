@@ -36,9 +36,7 @@ pub(crate) async fn ready(app: web::Data<App>) -> Result<web::Json<Health>, Prob
     if good {
         Ok(web::Json(Health { status: "ready" }))
     } else {
-        Err(Problem::busy(
-            "the database is a standby or has an older schema",
-        ))
+        Err(Problem::busy("the database is a standby or has an older schema"))
     }
 }
 
@@ -48,29 +46,16 @@ pub(crate) async fn ready(app: web::Data<App>) -> Result<web::Json<Health>, Prob
     (status = 404, body = ProblemBody, content_type = "application/problem+json"),
 ))]
 #[get("/metrics")]
-pub(crate) async fn metrics(
-    app: web::Data<App>,
-    request: HttpRequest,
-) -> Result<HttpResponse, Problem> {
+pub(crate) async fn metrics(app: web::Data<App>, request: HttpRequest) -> Result<HttpResponse, Problem> {
     // A proxy on this machine is a loopback peer as well, so whatever was forwarded counts as from outside.
-    let forwarded = request.headers().contains_key(FORWARDED)
-        || request.headers().contains_key("x-forwarded-for");
-    let near = request
-        .peer_addr()
-        .is_some_and(|peer| peer.ip().is_loopback());
+    let forwarded = request.headers().contains_key(FORWARDED) || request.headers().contains_key("x-forwarded-for");
+    let near = request.peer_addr().is_some_and(|peer| peer.ip().is_loopback());
     if forwarded || !near {
         return Err(Problem::NotFound);
     }
     let pool = app.db.status();
-    #[expect(
-        clippy::cast_precision_loss,
-        reason = "a pool has at most 200 connections"
-    )]
-    for (state, count) in [
-        ("open", pool.size),
-        ("idle", pool.available),
-        ("waiting", pool.waiting),
-    ] {
+    #[expect(clippy::cast_precision_loss, reason = "a pool has at most 200 connections")]
+    for (state, count) in [("open", pool.size), ("idle", pool.available), ("waiting", pool.waiting)] {
         ::metrics::gauge!("database_connections", "state" => state).set(count as f64);
     }
     app.metrics.run_upkeep();

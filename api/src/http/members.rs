@@ -80,9 +80,7 @@ impl MemberRow {
     }
 
     fn answer(self, mut response: actix_web::HttpResponseBuilder) -> HttpResponse {
-        response
-            .insert_header((ETAG, etag(self.version)))
-            .json(self)
+        response.insert_header((ETAG, etag(self.version))).json(self)
     }
 }
 
@@ -94,22 +92,16 @@ pub(crate) struct Members {
 }
 
 /// Lists the people.
-#[utoipa::path(tag = "members", security(("bearer" = [])), responses((status = 200, body = Members), CommonProblems))]
+#[utoipa::path(tag = "members", operation_id = "list_members", security(("bearer" = [])), responses((status = 200, body = Members), CommonProblems))]
 #[get("/v1/members")]
-pub(crate) async fn list(
-    app: web::Data<App>,
-    session: Session,
-) -> Result<web::Json<Members>, Problem> {
+pub(crate) async fn list(app: web::Data<App>, session: Session) -> Result<web::Json<Members>, Problem> {
     let mut conn = app.db.connection().await?;
     let work = app.db.detached(async move {
         conn.transaction(async |conn| {
             let who = auth::enter(conn, &session).await?;
             who.may(Right::Read)?;
             let rows = members::list(conn).await?;
-            let items = rows
-                .into_iter()
-                .map(|member| MemberRow::of(member, who.role))
-                .collect();
+            let items = rows.into_iter().map(|member| MemberRow::of(member, who.role)).collect();
             Ok::<_, Problem>(Members { items })
         })
         .await
@@ -123,11 +115,7 @@ pub(crate) async fn list(
     (status = 409, description = "The id is somebody else's", body = ProblemBody,
      content_type = "application/problem+json"), CommonProblems, BodyProblems))]
 #[post("/v1/members")]
-pub(crate) async fn add(
-    app: web::Data<App>,
-    session: Session,
-    body: Body<AddMember>,
-) -> Result<HttpResponse, Problem> {
+pub(crate) async fn add(app: web::Data<App>, session: Session, body: Body<AddMember>) -> Result<HttpResponse, Problem> {
     let wish = body.0;
     // The slow hash is not for everybody to ask for, and not made inside a transaction.
     let business = super::devices::permitted(&app, &session, Right::Owner).await?;
@@ -149,9 +137,7 @@ pub(crate) async fn add(
         .await
     });
     match work.await? {
-        (Added::New(member), role) => {
-            Ok(MemberRow::of(member, role).answer(HttpResponse::Created()))
-        }
+        (Added::New(member), role) => Ok(MemberRow::of(member, role).answer(HttpResponse::Created())),
         (Added::Same(member), role) => Ok(MemberRow::of(member, role).answer(HttpResponse::Ok())),
         (Added::IdReused, _) => Err(Problem::IdReused),
     }
@@ -202,10 +188,7 @@ pub(crate) async fn change(
         conn.transaction(async |conn| {
             let who = auth::enter(conn, &session).await?;
             who.may_now(Right::Owner)?;
-            Ok::<_, Problem>(MemberRow::of(
-                members::change(conn, &who, id, &wish).await?,
-                who.role,
-            ))
+            Ok::<_, Problem>(MemberRow::of(members::change(conn, &who, id, &wish).await?, who.role))
         })
         .await
     });

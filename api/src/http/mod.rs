@@ -188,11 +188,7 @@ async fn nothing_here(request: HttpRequest) -> Result<HttpResponse, Problem> {
     let allow = request
         .match_pattern()
         .and_then(|pattern| offered?.0.get(&pattern).cloned());
-    Err(
-        allow.map_or(Problem::NotFound, |allow| Problem::MethodNotAllowed {
-            allow,
-        }),
-    )
+    Err(allow.map_or(Problem::NotFound, |allow| Problem::MethodNotAllowed { allow }))
 }
 
 /// The recorder of figures is one per process, however many servers a test starts.
@@ -232,10 +228,7 @@ mod tests {
                     if status.starts_with(['4', '5']) {
                         seen += 1;
                         let content = &response["content"];
-                        assert!(
-                            content.get(problem::MEDIA_TYPE).is_some(),
-                            "{method} {path} {status}"
-                        );
+                        assert!(content.get(problem::MEDIA_TYPE).is_some(), "{method} {path} {status}");
                     }
                 }
             }

@@ -54,9 +54,7 @@ impl TryFrom<String> for Login {
     type Error = NotALogin;
 
     fn try_from(text: String) -> Result<Self, NotALogin> {
-        crate::auth::console::login_form(&text)
-            .map(Self)
-            .ok_or(NotALogin)
+        crate::auth::console::login_form(&text).map(Self).ok_or(NotALogin)
     }
 }
 

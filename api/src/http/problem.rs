@@ -161,17 +161,13 @@ impl Problem {
             Self::ConfirmationNeeded => (StatusCode::FORBIDDEN, "confirmation-needed"),
             Self::NotFound => (StatusCode::NOT_FOUND, "not-found"),
             Self::MethodNotAllowed { .. } => (StatusCode::METHOD_NOT_ALLOWED, "method-not-allowed"),
-            Self::PreconditionRequired => {
-                (StatusCode::PRECONDITION_REQUIRED, "precondition-required")
-            }
+            Self::PreconditionRequired => (StatusCode::PRECONDITION_REQUIRED, "precondition-required"),
             Self::PreconditionFailed => (StatusCode::PRECONDITION_FAILED, "precondition-failed"),
             Self::Contradiction { .. } => (StatusCode::UNPROCESSABLE_ENTITY, "contradiction"),
             Self::IdReused => (StatusCode::CONFLICT, "id-reused"),
             Self::LedgerDiverged { .. } => (StatusCode::CONFLICT, "ledger-diverged"),
             Self::TooLarge { .. } => (StatusCode::PAYLOAD_TOO_LARGE, "too-large"),
-            Self::UnsupportedMediaType { .. } => {
-                (StatusCode::UNSUPPORTED_MEDIA_TYPE, "unsupported-media-type")
-            }
+            Self::UnsupportedMediaType { .. } => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "unsupported-media-type"),
             Self::TooMany { .. } => (StatusCode::TOO_MANY_REQUESTS, "too-many"),
             Self::Busy { .. } => (StatusCode::SERVICE_UNAVAILABLE, "busy"),
             Self::Internal(_) => (StatusCode::INTERNAL_SERVER_ERROR, "internal"),
@@ -311,10 +307,7 @@ mod tests {
     fn a_fault_of_ours_says_nothing_and_logs_everything() {
         let problem = Problem::internal(std::io::Error::other("the secret name of the table"));
         let body = Value::Object(problem.body()).to_string();
-        assert!(
-            !body.contains("secret") && !body.contains("detail"),
-            "{body}"
-        );
+        assert!(!body.contains("secret") && !body.contains("detail"), "{body}");
         assert!(problem.chain().contains("the secret name"));
     }
 

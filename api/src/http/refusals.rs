@@ -8,6 +8,16 @@ use crate::auth::sign_in::SignInRefused;
 use crate::auth::token::TokenRefused;
 use crate::clock::NoRandomness;
 use crate::database::{DatabaseRefused, Interrupted};
+use crate::wire::envelope::EnvelopeRefused;
+
+impl From<EnvelopeRefused> for Problem {
+    fn from(refused: EnvelopeRefused) -> Self {
+        match refused {
+            EnvelopeRefused::Malformed { detail } => Self::MalformedEnvelope { detail },
+            EnvelopeRefused::BadField { pointer, detail } => Self::BadField { pointer, detail },
+        }
+    }
+}
 
 impl From<TokenRefused> for Problem {
     fn from(refused: TokenRefused) -> Self {
@@ -129,10 +139,7 @@ fn passes_by_itself(error: &diesel::result::Error) -> bool {
     match error {
         Error::BrokenTransactionManager => true,
         Error::DatabaseError(
-            Kind::ClosedConnection
-            | Kind::UnableToSendCommand
-            | Kind::SerializationFailure
-            | Kind::ReadOnlyTransaction,
+            Kind::ClosedConnection | Kind::UnableToSendCommand | Kind::SerializationFailure | Kind::ReadOnlyTransaction,
             _,
         ) => true,
         Error::DatabaseError(_, about) => SIGNS.iter().any(|sign| about.message().contains(sign)),

@@ -54,9 +54,7 @@ pub(super) async fn around<B: MessageBody>(
 
 /// What the caller sent if it is short and plain, else a new one.
 fn request_id(headers: &HeaderMap) -> String {
-    let sent = headers
-        .get(REQUEST_ID)
-        .and_then(|value| value.to_str().ok());
+    let sent = headers.get(REQUEST_ID).and_then(|value| value.to_str().ok());
     let sane = |id: &&str| {
         (8..=64).contains(&id.len())
             && id
@@ -77,23 +75,14 @@ fn secure(headers: &mut HeaderMap, path: &str, https: bool) {
     set(CONTENT_SECURITY_POLICY, if docs { CSP_DOCS } else { CSP });
     set(X_CONTENT_TYPE_OPTIONS, "nosniff");
     set(REFERRER_POLICY, "no-referrer");
-    set(
-        HeaderName::from_static("cross-origin-opener-policy"),
-        "same-origin",
-    );
-    set(
-        HeaderName::from_static("cross-origin-resource-policy"),
-        "same-origin",
-    );
+    set(HeaderName::from_static("cross-origin-opener-policy"), "same-origin");
+    set(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
     set(
         HeaderName::from_static("permissions-policy"),
         "camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
     );
     if https {
-        set(
-            STRICT_TRANSPORT_SECURITY,
-            "max-age=63072000; includeSubDomains",
-        );
+        set(STRICT_TRANSPORT_SECURITY, "max-age=63072000; includeSubDomains");
     }
     if ["/v1/", "/health/", "/metrics"]
         .iter()
@@ -107,9 +96,7 @@ fn secure(headers: &mut HeaderMap, path: &str, https: bool) {
 fn log<B>(response: &ServiceResponse<B>, started: Instant, seen: &Seen) {
     let request = response.request();
     let (method, status) = (request.method().as_str(), response.status().as_u16());
-    let path = request
-        .match_pattern()
-        .unwrap_or_else(|| "(none)".to_owned());
+    let path = request.match_pattern().unwrap_or_else(|| "(none)".to_owned());
     let duration_ms = u64::try_from(started.elapsed().as_millis()).unwrap_or(u64::MAX);
     let operation = seen.get().map(tracing::field::display);
     let problem = response

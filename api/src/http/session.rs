@@ -52,11 +52,7 @@ fn session(request: &HttpRequest) -> Result<Session, Problem> {
         .app_data::<web::Data<App>>()
         .ok_or_else(|| Problem::internal("the app has no data"))?;
     let claims = token::check(&app.keys, token.trim(), clock::now())?;
-    let seen = request
-        .extensions()
-        .get::<Seen>()
-        .cloned()
-        .unwrap_or_default();
+    let seen = request.extensions().get::<Seen>().cloned().unwrap_or_default();
     Ok(Session(Bearer {
         session: claims.sid,
         epoch: claims.ep,
@@ -83,17 +79,13 @@ impl FromRequest for IfMatch {
     type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let header = request
-            .headers()
-            .get(IF_MATCH)
-            .ok_or(Problem::PreconditionRequired);
+        let header = request.headers().get(IF_MATCH).ok_or(Problem::PreconditionRequired);
         ready(header.and_then(|value| {
             let tag = value
                 .to_str()
                 .ok()
                 .and_then(|text| text.trim().strip_prefix('"')?.strip_suffix('"'));
-            tag.map(|tag| Self(tag.to_owned()))
-                .ok_or(Problem::PreconditionFailed)
+            tag.map(|tag| Self(tag.to_owned())).ok_or(Problem::PreconditionFailed)
         }))
     }
 }

@@ -211,9 +211,14 @@ pub(crate) async fn of_id(
     operation: Uuid,
     id: Uuid,
 ) -> Result<Option<(i64, String, serde_json::Value)>, diesel::result::Error> {
-    let question = OfId { operation: &operation, id: &id };
+    let question = OfId {
+        operation: &operation,
+        id: &id,
+    };
     let found: Option<(i64, String, String)> = question.get_result(conn).await.optional()?;
-    let Some((seq, kind, body)) = found else { return Ok(None) };
+    let Some((seq, kind, body)) = found else {
+        return Ok(None);
+    };
     let unread = |error: serde_json::Error| diesel::result::Error::DeserializationError(error.into());
     let data = super::stored::data_of(&body).map_err(unread)?;
     Ok(Some((seq, kind, serde_json::from_str(data).map_err(unread)?)))

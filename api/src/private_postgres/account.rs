@@ -76,27 +76,14 @@ impl ServerAccount {
     ///
     /// Permission bits alone would be wrong where access lists are in use, so they only serve to
     /// name the folder that is in the way.
-    pub(super) fn check_reach(
-        self,
-        dir: &Path,
-        program: &Path,
-    ) -> Result<(), PrivatePostgresError> {
-        let tried = self
-            .command(program)
-            .arg("--version")
-            .current_dir(dir)
-            .output();
+    pub(super) fn check_reach(self, dir: &Path, program: &Path) -> Result<(), PrivatePostgresError> {
+        let tried = self.command(program).arg("--version").current_dir(dir).output();
         match tried {
             Ok(_) => Ok(()),
             Err(error) if error.kind() == ErrorKind::PermissionDenied => {
-                let closed = self
-                    .first_closed(dir)
-                    .or_else(|| self.first_closed(program.parent()?));
+                let closed = self.first_closed(dir).or_else(|| self.first_closed(program.parent()?));
                 let dir = closed.unwrap_or_else(|| dir.to_path_buf());
-                Err(PrivatePostgresError::FolderClosed {
-                    dir,
-                    uid: self.uid(),
-                })
+                Err(PrivatePostgresError::FolderClosed { dir, uid: self.uid() })
             }
             Err(source) => Err(PrivatePostgresError::ProgramNotStarted {
                 program: program.to_path_buf(),

@@ -49,9 +49,7 @@ pub(super) fn ensure_cluster(setup: &Setup) -> Result<(), PrivatePostgresError> 
     // An empty folder may be a mount point or somebody's preparation; renaming replaces it.
     let taken = fs::read_dir(cluster).is_ok_and(|mut entries| entries.next().is_some());
     if taken || (cluster.exists() && !cluster.is_dir()) {
-        return Err(PrivatePostgresError::NotACluster {
-            dir: cluster.clone(),
-        });
+        return Err(PrivatePostgresError::NotACluster { dir: cluster.clone() });
     }
     let began = Instant::now();
     make_cluster(setup)?;
@@ -142,11 +140,7 @@ fn initdb(setup: &Setup, dir: &Path, locale: &str) -> Result<Output, PrivatePost
         .args(["--username=postgres", "--encoding=UTF8", "--data-checksums"])
         .arg(format!("--locale={locale}"))
         // Whoever gets past the socket's folder is let in; over the network, nobody ever is.
-        .args([
-            "--auth-local=trust",
-            "--auth-host=reject",
-            "--no-instructions",
-        ])
+        .args(["--auth-local=trust", "--auth-host=reject", "--no-instructions"])
         .output()
         .map_err(|source| PrivatePostgresError::ProgramNotStarted { program, source })
 }

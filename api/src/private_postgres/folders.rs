@@ -39,16 +39,11 @@ pub(super) struct Folders {
 
 impl Folders {
     /// Makes the data folder if need be and settles where everything goes.
-    pub(super) fn prepare(
-        data_dir: &Path,
-        account: ServerAccount,
-    ) -> Result<Self, PrivatePostgresError> {
-        let absolute =
-            std::path::absolute(data_dir).map_err(PrivatePostgresError::unusable(data_dir))?;
+    pub(super) fn prepare(data_dir: &Path, account: ServerAccount) -> Result<Self, PrivatePostgresError> {
+        let absolute = std::path::absolute(data_dir).map_err(PrivatePostgresError::unusable(data_dir))?;
         make_all(&absolute, account)?;
         // Compared with what the system reports about running processes, hence without links.
-        let data_dir =
-            fs::canonicalize(&absolute).map_err(PrivatePostgresError::unusable(&absolute))?;
+        let data_dir = fs::canonicalize(&absolute).map_err(PrivatePostgresError::unusable(&absolute))?;
         let cluster_name = format!("yardjar-{:016x}", fingerprint(&data_dir));
         Ok(Self {
             cluster: data_dir.join("cluster"),
@@ -103,10 +98,7 @@ impl Folders {
     ///
     /// The server trusts whoever reaches its socket, so this folder is the whole of the access
     /// control: nobody but the server's user may enter.
-    pub(super) fn prepare_socket_dir(
-        &self,
-        account: ServerAccount,
-    ) -> Result<(), PrivatePostgresError> {
+    pub(super) fn prepare_socket_dir(&self, account: ServerAccount) -> Result<(), PrivatePostgresError> {
         let dir = &self.socket_dir;
         match DirBuilder::new().mode(0o700).create(dir) {
             Ok(()) => return account.give(dir),
@@ -160,8 +152,9 @@ fn make_all(dir: &Path, account: ServerAccount) -> Result<(), PrivatePostgresErr
     while let Some(step) = missing.pop() {
         match fs::create_dir(step) {
             // Set afterwards, because the umask would have its say otherwise.
-            Ok(()) => fs::set_permissions(step, Permissions::from_mode(mode))
-                .map_err(PrivatePostgresError::unusable(step))?,
+            Ok(()) => {
+                fs::set_permissions(step, Permissions::from_mode(mode)).map_err(PrivatePostgresError::unusable(step))?
+            }
             Err(error) if error.kind() == ErrorKind::AlreadyExists => {}
             Err(error) => return Err(PrivatePostgresError::unusable(step)(error)),
         }

@@ -80,10 +80,7 @@ impl PrivatePostgres {
     /// When another instance holds the data, when the programs do not fit it, when the server's
     /// user cannot reach something, or when the server does not come up. Every error names the
     /// cure.
-    pub fn start(
-        data_dir: &Path,
-        server_files: &ServerFiles,
-    ) -> Result<Self, PrivatePostgresError> {
+    pub fn start(data_dir: &Path, server_files: &ServerFiles) -> Result<Self, PrivatePostgresError> {
         let account = ServerAccount::choose()?;
         let files = server_files.clone();
         let folders = Folders::prepare(data_dir, account)?;
@@ -189,11 +186,7 @@ fn escaped(text: &str) -> String {
 
 /// The end of what a program said, on one line, for an error message.
 fn last_lines(said: &str) -> String {
-    let lines: Vec<&str> = said
-        .lines()
-        .map(str::trim)
-        .filter(|line| !line.is_empty())
-        .collect();
+    let lines: Vec<&str> = said.lines().map(str::trim).filter(|line| !line.is_empty()).collect();
     match lines.as_slice() {
         [] => "it said nothing".to_owned(),
         all => all[all.len().saturating_sub(4)..].join(" / "),

@@ -123,10 +123,7 @@ impl Postmaster {
 
     /// Ends the server and waits until it is gone.
     pub(super) fn stop(&mut self, setup: &Setup) -> Result<(), PrivatePostgresError> {
-        for (signal, within) in [
-            (Signal::Fast, STOP_WITHIN),
-            (Signal::Immediate, QUIT_WITHIN),
-        ] {
+        for (signal, within) in [(Signal::Fast, STOP_WITHIN), (Signal::Immediate, QUIT_WITHIN)] {
             if self.is_alive(setup) {
                 send(setup, signal, self.pid)?;
             }
@@ -176,9 +173,7 @@ fn adopt(setup: &Setup, pid: u32) -> Result<Option<Postmaster>, PrivatePostgresE
             Ok(Some(found))
         }
         Ok(false) => Ok(None),
-        Err(PrivatePostgresError::NotReady { waited_s, .. })
-            if waited_s < READY_WITHIN.as_secs() =>
-        {
+        Err(PrivatePostgresError::NotReady { waited_s, .. }) if waited_s < READY_WITHIN.as_secs() => {
             warn!(
                 postgres.pid = pid,
                 "ending the database server (process {pid}): its socket is dead"
@@ -332,11 +327,7 @@ fn arguments(setup: &Setup) -> Vec<std::ffi::OsString> {
 fn remove_stale(setup: &Setup) -> Result<(), PrivatePostgresError> {
     let socket = setup.folders.socket();
     let socket_lock = socket.with_file_name(format!(".s.PGSQL.{PORT}.lock"));
-    for path in [
-        setup.folders.cluster.join("postmaster.pid"),
-        socket,
-        socket_lock,
-    ] {
+    for path in [setup.folders.cluster.join("postmaster.pid"), socket, socket_lock] {
         match fs::remove_file(&path) {
             Err(error) if error.kind() != ErrorKind::NotFound => {
                 return Err(PrivatePostgresError::unusable(&path)(error));

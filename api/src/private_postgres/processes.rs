@@ -69,12 +69,9 @@ pub(super) fn works_with(pid: u32, dir: &Path, cluster_name: Option<&str>) -> bo
         // initdb never enters the folder it fills.
         "initdb" => is_named_by(pid, dir, cluster_name),
         "postgres" => match fs::metadata(format!("/proc/{pid}/cwd")) {
-            Ok(own) => fs::metadata(dir)
-                .is_ok_and(|wanted| own.dev() == wanted.dev() && own.ino() == wanted.ino()),
+            Ok(own) => fs::metadata(dir).is_ok_and(|wanted| own.dev() == wanted.dev() && own.ino() == wanted.ino()),
             // Root in a container often may not ask where other users' processes are.
-            Err(error) if error.kind() == ErrorKind::PermissionDenied => {
-                is_named_by(pid, dir, cluster_name)
-            }
+            Err(error) if error.kind() == ErrorKind::PermissionDenied => is_named_by(pid, dir, cluster_name),
             Err(_) => false,
         },
         _ => false,
@@ -87,8 +84,7 @@ pub(super) fn works_with(pid: u32, dir: &Path, cluster_name: Option<&str>) -> bo
 /// A folder still being filled has no cluster name yet.
 fn is_named_by(pid: u32, dir: &Path, cluster_name: Option<&str>) -> bool {
     let line = fs::read(format!("/proc/{pid}/cmdline")).unwrap_or_default();
-    let titled =
-        cluster_name.is_some_and(|name| line.starts_with(format!("postgres: {name}: ").as_bytes()));
+    let titled = cluster_name.is_some_and(|name| line.starts_with(format!("postgres: {name}: ").as_bytes()));
     titled
         || line
             .split(|byte| *byte == 0)

@@ -53,12 +53,8 @@ impl ServerFiles {
 ///
 /// # Errors
 /// When nothing fits, with every place that was tried; when root has nobody to run a server as.
-pub fn find_server_files(
-    data_dir: &Path,
-    explicit: Option<&Path>,
-) -> Result<ServerFiles, PrivatePostgresError> {
-    let data_dir =
-        std::path::absolute(data_dir).map_err(PrivatePostgresError::unusable(data_dir))?;
+pub fn find_server_files(data_dir: &Path, explicit: Option<&Path>) -> Result<ServerFiles, PrivatePostgresError> {
+    let data_dir = std::path::absolute(data_dir).map_err(PrivatePostgresError::unusable(data_dir))?;
     let wanted = match cluster_major(&data_dir.join("cluster"))? {
         Some(major) => WantedVersion::Exactly(major),
         None => WantedVersion::AtLeast(OLDEST_MAJOR),
@@ -119,18 +115,13 @@ fn places(data_dir: &Path) -> Vec<(String, Vec<PathBuf>)> {
 }
 
 /// The files in `bin`, or the reason why they do not serve.
-fn inspect(
-    bin: &Path,
-    wanted: WantedVersion,
-) -> Result<Result<ServerFiles, String>, PrivatePostgresError> {
+fn inspect(bin: &Path, wanted: WantedVersion) -> Result<Result<ServerFiles, String>, PrivatePostgresError> {
     for name in PROGRAMS {
         let Ok(found) = fs::metadata(bin.join(name)) else {
             return Ok(Err(format!("has no {name}")));
         };
         if found.permissions().mode() & 0o111 == 0 {
-            return Ok(Err(format!(
-                "{name} is not executable, run `chmod +x` on the programs"
-            )));
+            return Ok(Err(format!("{name} is not executable, run `chmod +x` on the programs")));
         }
     }
     // Asked as the server's own user: root should not run what it found lying about, and a
@@ -140,18 +131,13 @@ fn inspect(
     let answer = match account.command(&program).arg("--version").output() {
         Ok(answer) => answer,
         Err(error) => {
-            return Ok(Err(format!(
-                "the user {} cannot run postgres: {error}",
-                account.uid()
-            )));
+            return Ok(Err(format!("the user {} cannot run postgres: {error}", account.uid())));
         }
     };
     let Some(major) = major_of(&String::from_utf8_lossy(&answer.stdout)) else {
         let said = String::from_utf8_lossy(&answer.stderr);
         let first = said.lines().next().unwrap_or("nothing");
-        return Ok(Err(format!(
-            "postgres does not tell its version, but says: {first}"
-        )));
+        return Ok(Err(format!("postgres does not tell its version, but says: {first}")));
     };
     if wanted.fits(major) {
         // The server resolves its own path too; ours must not change with the current folder.
@@ -190,9 +176,7 @@ fn subfolders(dir: &Path) -> Vec<PathBuf> {
 /// `postgres (PostgreSQL) 15.14 (Debian …)` is 15, and so is `15beta1`.
 fn major_of(version: &str) -> Option<u32> {
     let number = version.split_whitespace().nth(2)?;
-    let digits = number
-        .find(|c: char| !c.is_ascii_digit())
-        .unwrap_or(number.len());
+    let digits = number.find(|c: char| !c.is_ascii_digit()).unwrap_or(number.len());
     number[..digits].parse().ok()
 }
 
@@ -203,10 +187,7 @@ mod tests {
 
     #[test]
     fn the_major_version_is_read() {
-        assert_eq!(
-            major_of("postgres (PostgreSQL) 15.14 (Debian 15.14-0)\n"),
-            Some(15)
-        );
+        assert_eq!(major_of("postgres (PostgreSQL) 15.14 (Debian 15.14-0)\n"), Some(15));
         assert_eq!(major_of("postgres (PostgreSQL) 18beta1\n"), Some(18));
         assert_eq!(major_of("postgres (PostgreSQL) devel\n"), None);
         assert_eq!(major_of(""), None);

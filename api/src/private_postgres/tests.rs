@@ -106,10 +106,7 @@ fn service(data: &Path) -> Service {
 fn wait_for(what: &str, mut done: impl FnMut() -> bool) {
     let began = Instant::now();
     while !done() {
-        assert!(
-            began.elapsed() < Duration::from_secs(60),
-            "waited in vain for {what}"
-        );
+        assert!(began.elapsed() < Duration::from_secs(60), "waited in vain for {what}");
         sleep(Duration::from_millis(10));
     }
 }
@@ -119,10 +116,7 @@ fn ready_pid(folder: &TestFolder) -> u32 {
     let file = folder.cluster().join("postmaster.pid");
     let text = || fs::read_to_string(&file).unwrap_or_default();
     wait_for("the held server", || {
-        text()
-            .lines()
-            .nth(7)
-            .is_some_and(|line| line.trim() == "ready")
+        text().lines().nth(7).is_some_and(|line| line.trim() == "ready")
     });
     text().lines().next().unwrap().parse().unwrap()
 }
@@ -135,9 +129,7 @@ fn the_first_start_makes_data_and_the_second_is_faster() {
     let first = began.elapsed();
     assert!(server.is_alive());
     assert_eq!(
-        ask(&server, "create table jar (id int); select 1")
-            .lines()
-            .last(),
+        ask(&server, "create table jar (id int); select 1").lines().last(),
         Some("1")
     );
     let pid_file = folder.cluster().join("postmaster.pid");
@@ -174,10 +166,7 @@ fn the_server_keeps_what_it_commits_and_listens_to_nobody_else() {
     ] {
         let query = format!("select coalesce(current_setting('{setting}', true), '')");
         let found = match setting {
-            "lc_collate" => ask(
-                &server,
-                "select datcollate from pg_database where datname = 'postgres'",
-            ),
+            "lc_collate" => ask(&server, "select datcollate from pg_database where datname = 'postgres'"),
             _ => ask(&server, &query),
         };
         assert_eq!(found, value, "{setting}");
@@ -186,10 +175,7 @@ fn the_server_keeps_what_it_commits_and_listens_to_nobody_else() {
     assert_eq!(socket_dir.mode() & 0o777, 0o700);
     assert_eq!(socket_dir.uid(), server.setup.account.uid());
     let status = fs::read_to_string(format!("/proc/{}/status", server.pid())).unwrap();
-    let groups = status
-        .lines()
-        .find_map(|line| line.strip_prefix("Groups:"))
-        .unwrap();
+    let groups = status.lines().find_map(|line| line.strip_prefix("Groups:")).unwrap();
     if server.setup.account
         != (ServerAccount::Same {
             uid: server.setup.account.uid(),
@@ -264,11 +250,7 @@ fn busy_helpers_of_a_killed_server_are_told_to_end() {
     let (pid, url) = (server.pid(), server.url("postgres", "postgres"));
     let mut client = Command::new(server.setup.files.program("psql"))
         // A loop that never waits and so never notices that its server is gone.
-        .args([
-            &url,
-            "-Xqc",
-            "select count(*) from generate_series(1, 20000000000)",
-        ])
+        .args([&url, "-Xqc", "select count(*) from generate_series(1, 20000000000)"])
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()
@@ -350,25 +332,14 @@ fn a_number_in_a_stale_pid_file_blocks_nothing() {
     start(&folder.data()).stop().unwrap();
     // A process of the server's own user that is no server: what a restarted machine may hold.
     let account = ServerAccount::choose().unwrap();
-    let mut other = account
-        .command(Path::new("/bin/sleep"))
-        .arg("60")
-        .spawn()
-        .unwrap();
+    let mut other = account.command(Path::new("/bin/sleep")).arg("60").spawn().unwrap();
     let pid_file = folder.cluster().join("postmaster.pid");
-    fs::write(
-        &pid_file,
-        format!("{}\n{}\n", other.id(), folder.cluster().display()),
-    )
-    .unwrap();
+    fs::write(&pid_file, format!("{}\n{}\n", other.id(), folder.cluster().display())).unwrap();
     let began = Instant::now();
     let server = start(&folder.data());
     assert!(began.elapsed() < Duration::from_secs(10));
     server.stop().unwrap();
-    assert!(
-        other.try_wait().unwrap().is_none(),
-        "the stranger was left alone"
-    );
+    assert!(other.try_wait().unwrap().is_none(), "the stranger was left alone");
     other.kill().unwrap();
     other.wait().unwrap();
 }
@@ -425,10 +396,7 @@ fn a_closed_folder_on_the_way_is_named() {
     let told = refused.to_string();
     assert!(told.contains("/closed"), "{told}");
     if mode == 0o700 {
-        assert!(
-            told.contains(&format!("chmod o+x {}", closed.display())),
-            "{told}"
-        );
+        assert!(told.contains(&format!("chmod o+x {}", closed.display())), "{told}");
     }
 }
 
@@ -440,27 +408,16 @@ fn foreign_files_and_other_versions_are_refused() {
     fs::set_permissions(folder.data(), Permissions::from_mode(0o755)).unwrap();
     fs::write(folder.cluster().join("notes.txt"), "x").unwrap();
     let refused = PrivatePostgres::start(&folder.data(), &files).unwrap_err();
-    assert!(
-        matches!(refused, PrivatePostgresError::NotACluster { .. }),
-        "{refused}"
-    );
+    assert!(matches!(refused, PrivatePostgresError::NotACluster { .. }), "{refused}");
 
     fs::write(folder.cluster().join("PG_VERSION"), "99\n").unwrap();
     let refused = PrivatePostgres::start(&folder.data(), &files).unwrap_err();
     assert!(
-        matches!(
-            refused,
-            PrivatePostgresError::VersionMismatch { data: 99, .. }
-        ),
+        matches!(refused, PrivatePostgresError::VersionMismatch { data: 99, .. }),
         "{refused}"
     );
-    let told = find_server_files(&folder.data(), None)
-        .unwrap_err()
-        .to_string();
-    assert!(
-        told.contains("install the Debian package `postgresql-99`"),
-        "{told}"
-    );
+    let told = find_server_files(&folder.data(), None).unwrap_err().to_string();
+    assert!(told.contains("install the Debian package `postgresql-99`"), "{told}");
     assert!(told.contains("(is PostgreSQL "), "{told}");
     assert!(told.contains("pg-server (nothing there)"), "{told}");
     let told = find_server_files(&folder.data(), Some(files.bin_dir()))
@@ -474,10 +431,7 @@ fn a_wrong_explicit_folder_is_not_passed_over() {
     let told = find_server_files(Path::new("/tmp/yj-pp-none"), Some(Path::new("/usr/lib")))
         .unwrap_err()
         .to_string();
-    assert!(
-        told.contains("/usr/lib cannot be used: has no postgres"),
-        "{told}"
-    );
+    assert!(told.contains("/usr/lib cannot be used: has no postgres"), "{told}");
 }
 
 #[test]

@@ -13,7 +13,6 @@ use serde_json::value::RawValue;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::http::Problem;
 use crate::ledger::hash::content_hash;
 use crate::ledger::{HappenedSrc, NewEntry, Quarantine, Received, RefusedEntry, to_micros};
 
@@ -99,11 +98,30 @@ struct Frame<'a> {
     warnings: Option<Vec<IgnoredAny>>,
 }
 
+/// Why a push could not be read at all.
+#[derive(Debug, thiserror::Error)]
+pub enum EnvelopeRefused {
+    /// It is not JSON, or nested too deeply.
+    #[error("{detail}")]
+    Malformed {
+        /// Where and why.
+        detail: String,
+    },
+    /// A field of the envelope does not read.
+    #[error("{detail}")]
+    BadField {
+        /// Which one, as a JSON pointer.
+        pointer: String,
+        /// Why.
+        detail: String,
+    },
+}
+
 /// Reads a push.
 ///
 /// # Errors
 /// When the envelope does not read; what is wrong with an entry stands in its place.
-pub fn read(bytes: &[u8]) -> Result<Received, Problem> {
+pub fn read(bytes: &[u8]) -> Result<Received, EnvelopeRefused> {
     refuse_depth(bytes)?;
     let push: Push<'_> = serde_json::from_slice(bytes).map_err(|error| envelope_problem(bytes, &error))?;
     if push.entries.is_empty() || push.entries.len() > ENTRIES_MAX {
@@ -119,15 +137,15 @@ pub fn read(bytes: &[u8]) -> Result<Received, Problem> {
     })
 }
 
-fn bad(pointer: &str, detail: String) -> Problem {
-    Problem::BadField {
+fn bad(pointer: &str, detail: String) -> EnvelopeRefused {
+    EnvelopeRefused::BadField {
         pointer: pointer.to_owned(),
         detail,
     }
 }
 
 /// What is wrong with an envelope; looked for only once something is.
-fn envelope_problem(bytes: &[u8], error: &serde_json::Error) -> Problem {
+fn envelope_problem(bytes: &[u8], error: &serde_json::Error) -> EnvelopeRefused {
     #[derive(Deserialize)]
     #[allow(dead_code, reason = "only whether it reads matters")]
     struct Skeleton {
@@ -141,14 +159,14 @@ fn envelope_problem(bytes: &[u8], error: &serde_json::Error) -> Problem {
             &domain::entry::pointer(wrong.path()),
             without_line(&wrong.inner().to_string()),
         ),
-        _ => Problem::MalformedEnvelope {
+        _ => EnvelopeRefused::Malformed {
             detail: format!("the body is not JSON: {error}"),
         },
     }
 }
 
 /// Refuses what is nested deeper than anything we send; a parser would otherwise be made to climb.
-fn refuse_depth(bytes: &[u8]) -> Result<(), Problem> {
+fn refuse_depth(bytes: &[u8]) -> Result<(), EnvelopeRefused> {
     let (mut depth, mut in_text, mut escaped) = (0_usize, false, false);
     for byte in bytes {
         match (in_text, byte) {
@@ -158,7 +176,7 @@ fn refuse_depth(bytes: &[u8]) -> Result<(), Problem> {
             (false, b'[' | b'{') => {
                 depth += 1;
                 if depth > DEPTH_MAX {
-                    return Err(Problem::MalformedEnvelope {
+                    return Err(EnvelopeRefused::Malformed {
                         detail: format!("the body is nested deeper than {DEPTH_MAX}"),
                     });
                 }
@@ -367,7 +385,11 @@ mod tests {
         };
         let received = read(push(&format!("{},17", sent("moon_walked", "{}"))).as_bytes()).unwrap();
         assert!(received.entries[0].is_ok() && received.entries[1].is_err());
-        let code = |text: &str| read(text.as_bytes()).unwrap_err().kind().1;
+        let code = |text: &str| match read(text.as_bytes()) {
+            Err(EnvelopeRefused::Malformed { .. }) => "malformed-envelope",
+            Err(EnvelopeRefused::BadField { .. }) => "bad-field",
+            Ok(_) => "read",
+        };
         assert_eq!(code(&push("")), "bad-field");
         assert_eq!(code(&push(&["17"; 501].join(","))), "bad-field");
         assert_eq!(code("{"), "malformed-envelope");

@@ -21,7 +21,10 @@ use crate::ledger::read::of_id;
 use crate::wire::office::Written;
 
 pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
-    cfg.service(amend).service(void).service(choose_profile).service(set_house_limit);
+    cfg.service(amend)
+        .service(void)
+        .service(choose_profile)
+        .service(set_house_limit);
 }
 
 /// What should have been told.
@@ -53,6 +56,7 @@ async fn kind_of(app: &App, session: &Session, id: Uuid) -> Result<String, Probl
             .run(async |conn| {
                 let who = auth::enter(conn, &session).await?;
                 who.may(Right::Push)?;
+                who.may(Right::Read)?;
                 Ok::<_, Problem>(of_id(conn, who.operation.uuid(), id).await?)
             })
             .await
@@ -63,9 +67,18 @@ async fn kind_of(app: &App, session: &Session, id: Uuid) -> Result<String, Probl
 fn unread(refused: ReadRefused) -> Problem {
     let detail = refused.to_string();
     match refused {
-        ReadRefused::BadField { pointer, .. } => Problem::BadField { pointer: format!("/data{pointer}"), detail },
-        ReadRefused::UnknownVersion { .. } => Problem::BadField { pointer: "/v".to_owned(), detail },
-        ReadRefused::UnknownKind { .. } => Problem::BadField { pointer: "/data".to_owned(), detail },
+        ReadRefused::BadField { pointer, .. } => Problem::BadField {
+            pointer: format!("/data{pointer}"),
+            detail,
+        },
+        ReadRefused::UnknownVersion { .. } => Problem::BadField {
+            pointer: "/v".to_owned(),
+            detail,
+        },
+        ReadRefused::UnknownKind { .. } => Problem::BadField {
+            pointer: "/data".to_owned(),
+            detail,
+        },
     }
 }
 
@@ -85,7 +98,13 @@ pub(crate) async fn amend(
     let kind = kind_of(&app, &session, *id).await?;
     let Amend { v, data, reason } = body.0;
     let instead = Box::new(Entry::read(&kind, v, data.get()).map_err(unread)?);
-    let entry = Entry::Amended(Amended { entry_id: EntryId::from_uuid(*id), kind, v, instead, reason });
+    let entry = Entry::Amended(Amended {
+        entry_id: EntryId::from_uuid(*id),
+        kind,
+        v,
+        instead,
+        reason,
+    });
     write(&app, session, stamp.into_inner(), (None, entry)).await
 }
 
@@ -103,7 +122,10 @@ pub(crate) async fn void(
     body: Body<Void>,
 ) -> Result<HttpResponse, Problem> {
     kind_of(&app, &session, *id).await?;
-    let entry = Entry::Voided(Voided { entry_id: EntryId::from_uuid(*id), reason: body.0.reason });
+    let entry = Entry::Voided(Voided {
+        entry_id: EntryId::from_uuid(*id),
+        reason: body.0.reason,
+    });
     write(&app, session, stamp.into_inner(), (None, entry)).await
 }
 
@@ -149,7 +171,11 @@ pub(crate) async fn choose_profile(
     body: Body<ChooseProfile>,
 ) -> Result<HttpResponse, Problem> {
     let operation_id = own_operation(&app, &session).await?;
-    let entry = ProfileChosen { operation_id, profile: body.0.profile }.into();
+    let entry = ProfileChosen {
+        operation_id,
+        profile: body.0.profile,
+    }
+    .into();
     write(&app, session, stamp.into_inner(), (None, entry)).await
 }
 
@@ -165,6 +191,10 @@ pub(crate) async fn set_house_limit(
     body: Body<SetHouseLimit>,
 ) -> Result<HttpResponse, Problem> {
     let operation_id = own_operation(&app, &session).await?;
-    let entry = HouseLimitSet { operation_id, moisture_hundredths: body.0.moisture_hundredths }.into();
+    let entry = HouseLimitSet {
+        operation_id,
+        moisture_hundredths: body.0.moisture_hundredths,
+    }
+    .into();
     write(&app, session, stamp.into_inner(), (None, entry)).await
 }

@@ -44,7 +44,9 @@ async fn edit(
     });
     let row = work.await?;
     let body: Value = single(row.subject, row.label.as_deref(), &row.status, &row.state).map_err(Problem::internal)?;
-    Ok(HttpResponse::Ok().insert_header((ETAG, etag(row.changed_seq))).json(body))
+    Ok(HttpResponse::Ok()
+        .insert_header((ETAG, etag(row.changed_seq)))
+        .json(body))
 }
 
 macro_rules! edits {

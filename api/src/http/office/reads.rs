@@ -38,14 +38,21 @@ impl Lines {
     /// The page goes on after this label and id.
     fn after(&self) -> Result<Option<(String, Uuid)>, Problem> {
         let Some(next) = &self.next else { return Ok(None) };
-        let bad = || Problem::BadField { pointer: "/next".to_owned(), detail: "this is no `next` of ours".to_owned() };
+        let bad = || Problem::BadField {
+            pointer: "/next".to_owned(),
+            detail: "this is no `next` of ours".to_owned(),
+        };
         let bytes = URL_SAFE_NO_PAD.decode(next).map_err(|_| bad())?;
         serde_json::from_slice(&bytes).map(Some).map_err(|_| bad())
     }
 }
 
 fn right_for(kind: SubjectKind) -> Right {
-    if is_of_customers(kind) { Right::ReadCustomers } else { Right::Read }
+    if is_of_customers(kind) {
+        Right::ReadCustomers
+    } else {
+        Right::Read
+    }
 }
 
 async fn list(app: &App, session: Session, kind: SubjectKind, lines: Lines) -> Result<web::Json<List>, Problem> {
@@ -63,12 +70,20 @@ async fn list(app: &App, session: Session, kind: SubjectKind, lines: Lines) -> R
             })
             .await?;
         let full = i64::try_from(rows.len()).is_ok_and(|rows| rows >= limit);
-        let last = rows.last().filter(|_| full).map(|row| (row.label.clone().unwrap_or_default(), row.subject.id));
+        let last = rows
+            .last()
+            .filter(|_| full)
+            .map(|row| (row.label.clone().unwrap_or_default(), row.subject.id));
         let next = last.map(|last| serde_json::to_vec(&last).map(|bytes| URL_SAFE_NO_PAD.encode(bytes)));
-        let items: Result<Vec<Item>, _> =
-            rows.iter().map(|row| row.read().map(|state| Item::of(row.subject, &state))).collect();
+        let items: Result<Vec<Item>, _> = rows
+            .iter()
+            .map(|row| row.read().map(|state| Item::of(row.subject, &state)))
+            .collect();
         let items = items.map_err(Problem::internal)?;
-        Ok::<_, Problem>(List { items, next: next.transpose().map_err(Problem::internal)? })
+        Ok::<_, Problem>(List {
+            items,
+            next: next.transpose().map_err(Problem::internal)?,
+        })
     });
     work.await.map(web::Json)
 }
@@ -83,14 +98,21 @@ async fn one(app: &App, session: Session, subject: Subject, request: &HttpReques
                 who.may(right_for(subject.kind))?;
                 // Settings are those of the operation that asks.
                 let of_caller = Subject::from(who.operation);
-                let subject = if subject.kind == SubjectKind::Settings { of_caller } else { subject };
+                let subject = if subject.kind == SubjectKind::Settings {
+                    of_caller
+                } else {
+                    subject
+                };
                 Ok::<_, Problem>(read::load_rows(conn, &who, &[subject]).await?.into_iter().next())
             })
             .await
     });
     let row = work.await?.ok_or(Problem::NotFound)?;
     let tag = etag(row.changed_seq);
-    let held = request.headers().get(IF_NONE_MATCH).and_then(|value| value.to_str().ok());
+    let held = request
+        .headers()
+        .get(IF_NONE_MATCH)
+        .and_then(|value| value.to_str().ok());
     if held.is_some_and(|held| held.split(',').any(|held| held.trim().trim_start_matches("W/") == tag)) {
         return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
     }
@@ -162,5 +184,14 @@ pub(crate) async fn settings(
     session: Session,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    one(&app, session, Subject { kind: SubjectKind::Settings, id: Uuid::nil() }, &request).await
+    one(
+        &app,
+        session,
+        Subject {
+            kind: SubjectKind::Settings,
+            id: Uuid::nil(),
+        },
+        &request,
+    )
+    .await
 }

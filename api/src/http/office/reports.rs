@@ -148,5 +148,8 @@ pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::
 }
 
 fn named(house: &House, side: &domain::common::Side) -> FlaggedSide {
-    FlaggedSide { label: side.names.map(|subject| house.label(subject)), side: side.clone() }
+    FlaggedSide {
+        label: side.names.map(|subject| house.label(subject)),
+        side: side.clone(),
+    }
 }

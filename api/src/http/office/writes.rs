@@ -46,7 +46,10 @@ fn right_for(entry: &Entry) -> Right {
 impl From<Refused> for Problem {
     fn from(refused: Refused) -> Self {
         let detail = format!("{} ({})", refused.detail, refused.rule);
-        Self::Contradiction { code: refused.code, detail }
+        Self::Contradiction {
+            code: refused.code,
+            detail,
+        }
     }
 }
 
@@ -61,6 +64,8 @@ pub(super) async fn write(
     let work = app.db.detached(async move {
         conn.transaction(async |conn| {
             let mut turn = Turn::begin(conn, &session, right_for(&entry)).await?;
+            // A device that has left keeps the right to push what it holds, which is kept apart; here nothing is.
+            turn.who().may(Right::Read)?;
             let id = stamp.entry_id.unwrap_or_else(clock::new_id);
             append(conn, &mut turn, (id, &stamp), (about, &entry)).await
         })
