@@ -227,7 +227,10 @@ impl Aggregate for Delivery {
     }
 
     fn label(&self) -> Option<String> {
-        self.note_number.as_ref().map(ToString::to_string)
+        self.note_number
+            .as_ref()
+            .or(self.place.as_ref())
+            .map(ToString::to_string)
     }
 
     fn status(&self) -> &'static str {

@@ -145,6 +145,9 @@ const BY_HAND: &[Door] = &[
 /// Ends the session it is made with, so it comes last.
 const LAST: &[Door] = &[door("POST /v1/auth/leave", Class::Session, "")];
 
+/// What a new business has nothing of.
+const NOT_YET: &[&str] = &["GET /v1/settings", "GET /v1/trace"];
+
 /// The things that have a list and a page of their own, and who may read them.
 const THINGS: &[(&str, &str, Class)] = &[
     ("GET /v1/batches", "GET /v1/batches/{id}", Class::Read),
@@ -536,6 +539,10 @@ async fn the_owner_of_another_business_finds_nothing_of_this_one() -> Result<()>
         let as_expected = match door.class {
             Class::Push => answer.is_problem(403, "wrong-operation"),
             _ if names_ids => answer.is_problem(404, "not-found"),
+            // What the caller writes into its own empty business may contradict that business; nothing else.
+            Class::Write | Class::Office => answer.status < 400 || answer.is_problem(422, "contradiction"),
+            // Nothing is settled there, and nothing bears that code.
+            _ if NOT_YET.contains(&door.name) => answer.is_problem(404, "not-found"),
             _ => answer.status < 400,
         };
         let shown = [ids.operation, ids.member, ids.device].map(|id| id.to_string());

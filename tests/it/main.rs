@@ -15,5 +15,6 @@ mod no_filter;
 mod pool_of_one;
 mod revoke;
 mod rooms;
+mod sync;
 mod tables;
 mod yard_to_jar;
