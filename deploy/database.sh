@@ -58,7 +58,7 @@ private() {
     socket=${lines[4]//%/%25}
     socket=${socket//\//%2F}
     socket=${socket// /%20}
-    for user in yardjar postgres "$(stat -c %U "${lines[1]}")"; do
+    for user in postgres yardjar "$(stat -c %U "${lines[1]}")"; do
         url="postgres://$user@/yardjar?host=$socket&port=${lines[3]}"
         if sql "$url" -c 'select' >/dev/null 2>&1; then
             return 0

@@ -66,6 +66,10 @@ pub const fn needs(entry: &Entry) -> Needs {
         | Entry::SuperPulled(_)
         | Entry::SuperUncapped(_)
         | Entry::Returned(_)
+        | Entry::HiveRegistered(_)
+        | Entry::HiveMoved(_)
+        | Entry::ColonyRegistered(_)
+        | Entry::ColonyMoved(_)
         | Entry::ContainerFilled(_) => Needs::WholeHouse,
         _ => Needs::Touched,
     }
@@ -98,6 +102,20 @@ impl Case<'_> {
             "ST-11",
             format!("there is no {subject}; register it first"),
         ))
+    }
+
+    /// Refuses to begin something of which something was told already.
+    fn unheard_of(&self, subject: impl Into<Subject>) -> Result<(), Refused> {
+        let subject = subject.into();
+        if self.house.get(subject).is_none() {
+            return Ok(());
+        }
+        let detail = format!(
+            "{} {} is written already",
+            subject.kind.name(),
+            self.house.label(subject)
+        );
+        Err(refused("already_registered", "ID-2", detail))
     }
 
     fn not_yet(&self, subject: impl Into<Subject>) -> Result<(), Refused> {
@@ -143,7 +161,20 @@ pub fn decide(entry: &Entry, house: &House, now: DateTime<Utc>) -> Result<Vec<Wa
     };
     match entry {
         Entry::YardRegistered(new) => case.not_yet(new.yard_id)?,
-        Entry::HiveRegistered(new) => case.not_yet(new.hive_id)?,
+        Entry::HiveRegistered(new) => {
+            case.not_yet(new.hive_id)?;
+            case.known(new.yard_id)?;
+        }
+        Entry::HiveMoved(moved) => case.known(moved.yard_id)?,
+        Entry::ColonyRegistered(new) => {
+            case.unheard_of(new.colony_id)?;
+            case.known(new.hive_id)?;
+        }
+        Entry::ColonyMoved(moved) => case.known(moved.hive_id)?,
+        Entry::RunOpened(new) => case.unheard_of(new.run_id)?,
+        Entry::HoldSet(hold) => case.known(hold.target)?,
+        Entry::NoteWritten(note) => note.about.iter().try_for_each(|about| case.known(*about))?,
+        Entry::HouseLimitSet(limit) => honey::set_house_limit(&case, limit)?,
         Entry::SuperRegistered(new) => case.not_yet(new.super_id)?,
         Entry::MeterRegistered(new) => case.not_yet(new.meter_id)?,
         Entry::ScaleRegistered(new) => case.not_yet(new.scale_id)?,

@@ -3,7 +3,6 @@
 //! The data of a kind stands with the thing it is about (`honey_super.rs`, `lot.rs`, ...). What is absent here on
 //! purpose: sequence numbers and hashes, which belong to the ledger, and the fold, which is in `fold.rs`.
 
-use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -21,7 +20,6 @@ use crate::honey_super::{
     SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, SuperRegistered,
     SuperScrapped, SuperStored, SuperWeighed,
 };
-use crate::ids::{DeviceId, EntryId, MemberId};
 use crate::lot::{Blended, HoneyDrawn, HoneyWasted, LotDescribed, LotReleased, LotSampled};
 use crate::meter::{MeterChecked, MeterDescribed, MeterRegistered, ScaleChecked, ScaleDescribed, ScaleRegistered};
 use crate::moisture::{HoneyStirred, MoistureRead};
@@ -31,9 +29,11 @@ use crate::warm_room::{DryingStarted, DryingStopped, RoomDescribed, RoomRead, Ro
 use crate::yard::{ColoniesCounted, FlowEnded, FlowStarted, YardDescribed, YardRegistered};
 
 mod correction;
+mod recorded;
 
 use correction::{AMENDED, VOIDED};
 pub use correction::{Amended, Voided};
+pub use recorded::{Mark, OrderKey, Recorded, local_date};
 
 /// The data of one kind of entry.
 pub trait EntryData {
@@ -191,6 +191,16 @@ macro_rules! kinds {
                 named
             }
 
+            /// The thing it is about first of all: what a fill filled, what a draw made, where a delivery went.
+            #[must_use]
+            pub fn about(&self) -> Option<Subject> {
+                match self {
+                    $($(Self::$name(data) => data.touches().first().copied(),)*)*
+                    Self::Amended(amended) => amended.instead.about(),
+                    Self::Voided(_) => None,
+                }
+            }
+
             /// Reads the data of a kind as sent, whatever version that is still understood.
             ///
             /// # Errors
@@ -223,6 +233,16 @@ kinds! {
         YardDescribed, YardRegistered;
     Office: CustomerDescribed, CustomerRegistered, Delivered, HoldLifted, HouseLimitSet, LotReleased, ProfileChosen,
         Returned;
+}
+
+/// Who may correct or withdraw an entry of a kind. A hold ends only by a named release (CF-17), so what set it is the
+/// office's to take back, whoever set it.
+#[must_use]
+pub fn corrected_by(kind: &str) -> WrittenBy {
+    match kind {
+        "hold_set" => WrittenBy::Office,
+        kind => spec(kind).map_or(WrittenBy::Field, |spec| spec.written_by),
+    }
 }
 
 /// What is known of a kind; nothing if a newer program must have made it.
@@ -288,96 +308,4 @@ pub fn pointer(path: &serde_path_to_error::Path) -> String {
         };
     }
     pointer
-}
-
-/// An entry with all that the ledger knows about its making.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Recorded {
-    /// Its identity, made by the device.
-    pub id: EntryId,
-    /// Its number in the operation's ledger.
-    pub seq: i64,
-    /// The device it was made on.
-    pub device: DeviceId,
-    /// Who made it.
-    pub author: MemberId,
-    /// Its number on that device.
-    pub device_counter: i64,
-    /// The ledger number the device was at.
-    pub saw: i64,
-    /// When it happened, after a wrong clock was set right.
-    pub effective_at: DateTime<Utc>,
-    /// Minutes east of UTC where it happened.
-    pub utc_offset_min: i16,
-    /// What happened.
-    pub entry: Entry,
-}
-
-/// The total order of the fold (CF-5): by time, then device, then the device's own count, then id.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub struct OrderKey(DateTime<Utc>, DeviceId, i64, EntryId);
-
-impl Recorded {
-    /// Where it stands in the fold.
-    #[must_use]
-    pub const fn order(&self) -> OrderKey {
-        OrderKey(self.effective_at, self.device, self.device_counter, self.id)
-    }
-
-    /// The date on the wall where it happened.
-    #[must_use]
-    pub fn local_date(&self) -> chrono::NaiveDate {
-        local_date(self.effective_at, self.utc_offset_min)
-    }
-
-    /// What has to be kept of it to tell later whether somebody else had seen it.
-    #[must_use]
-    pub const fn mark(&self) -> Mark {
-        Mark {
-            seq: self.seq,
-            device: self.device,
-            device_counter: self.device_counter,
-            saw: self.saw,
-        }
-    }
-}
-
-/// Where an entry stands in the knowledge of the devices.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Mark {
-    /// Its number in the ledger.
-    pub seq: i64,
-    /// The device it was made on.
-    pub device: DeviceId,
-    /// Its number on that device.
-    pub device_counter: i64,
-    /// The ledger number the device was at.
-    pub saw: i64,
-}
-
-impl Mark {
-    /// Whether its maker knew of the other entry.
-    #[must_use]
-    pub fn knew_of(&self, other: &Self) -> bool {
-        if self.device == other.device {
-            other.device_counter < self.device_counter
-        } else {
-            other.seq <= self.saw
-        }
-    }
-
-    /// Whether neither maker knew of the other's entry.
-    #[must_use]
-    pub fn concurrent_with(&self, other: &Self) -> bool {
-        !self.knew_of(other) && !other.knew_of(self)
-    }
-}
-
-/// The date on the wall, some minutes east of UTC.
-#[must_use]
-pub fn local_date(at: DateTime<Utc>, utc_offset_min: i16) -> chrono::NaiveDate {
-    // A clock at the end of time has no later minute; the date is then that of UTC.
-    at.checked_add_signed(chrono::TimeDelta::minutes(i64::from(utc_offset_min)))
-        .unwrap_or(at)
-        .date_naive()
 }

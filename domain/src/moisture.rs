@@ -125,6 +125,8 @@ pub enum Water {
         entry_id: EntryId,
         /// When it was taken.
         at: DateTime<Utc>,
+        /// When somebody last measured, whatever that showed: by this the reading grows old (MO-11).
+        last_at: DateTime<Utc>,
     },
     /// A meter stood beyond its wet end: wetter than any limit, until measured again (CF-4).
     OffScaleWet {
@@ -170,7 +172,7 @@ impl Water {
     #[must_use]
     pub fn older_than(&self, days: i64, now: DateTime<Utc>) -> bool {
         match self {
-            Self::Measured { at, .. } | Self::OffScaleWet { at, .. } => now - *at > TimeDelta::days(days),
+            Self::Measured { last_at: at, .. } | Self::OffScaleWet { at, .. } => now - *at > TimeDelta::days(days),
             _ => false,
         }
     }
@@ -198,11 +200,13 @@ pub fn deciding<'m>(readings: &[Reading], meter: impl Fn(MeterId) -> Option<&'m 
             .moisture_hundredths
             .map(|water| (water, reading.at, reading.entry_id))
     };
-    match valid().filter_map(water).max() {
-        Some((moisture_hundredths, at, entry_id)) => Water::Measured {
+    let last = valid().filter_map(water).map(|(_, at, _)| at).max();
+    match valid().filter_map(water).max().zip(last) {
+        Some(((moisture_hundredths, at, entry_id), last_at)) => Water::Measured {
             moisture_hundredths,
             entry_id,
             at,
+            last_at,
         },
         None => Water::Unmeasured,
     }

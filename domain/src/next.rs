@@ -10,7 +10,7 @@ use crate::house::House;
 use crate::limits::{BULK_RE_MEASURE_DAYS, RE_MEASURE_DAYS, release_limit};
 use crate::moisture::{Water, deciding};
 use crate::subject::Subject;
-use crate::trace::holds_on;
+use crate::trace::{Graph, holds_in};
 
 /// What to do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
@@ -70,18 +70,20 @@ const SUPERS_WAIT: TimeDelta = TimeDelta::days(3);
 /// Says what to do next with everything in the house.
 #[must_use]
 pub fn next(house: &House, now: DateTime<Utc>) -> Next {
+    // Read off once: every task asks it.
+    let graph = Graph::of(house);
     let supers = house
         .supers()
         .filter(|(_, state)| matches!(state.whereabouts, Whereabouts::InHouse | Whereabouts::Drying))
-        .map(|(id, state)| of_super(house, id.into(), state, now));
+        .map(|(id, state)| of_super((house, &graph), id.into(), state, now));
     let fills = house
         .fills()
         .filter(|(_, fill)| fill.filled_at.is_some() && fill.content_g > 0)
-        .map(|(id, _)| of_fill(house, id.into(), now));
+        .map(|(id, _)| of_fill((house, &graph), id.into(), now));
     let lots = house
         .lots()
         .filter(|(_, lot)| lot.made_at.is_some() && lot.content_g > 0)
-        .map(|(id, _)| of_lot(house, id.into(), now));
+        .map(|(id, _)| of_lot((house, &graph), id.into(), now));
     let mut tasks: Vec<Task> = supers.chain(fills.flatten()).chain(lots.flatten()).collect();
     tasks.sort_by(|a, b| (!a.late, a.since, &a.label, a.subject).cmp(&(!b.late, b.since, &b.label, b.subject)));
     Next { tasks }
@@ -99,8 +101,8 @@ fn task(house: &House, subject: Subject, since: Option<DateTime<Utc>>, (act, rul
     }
 }
 
-fn held(house: &House, subject: Subject) -> Option<(Act, &'static str, String)> {
-    let held = holds_on(house, subject).into_iter().next()?;
+fn held(house: &House, graph: &Graph, subject: Subject) -> Option<(Act, &'static str, String)> {
+    let held = holds_in(house, graph, subject).into_iter().next()?;
     let why = format!(
         "on hold: {} {} since {}",
         held.on.kind.name(),
@@ -110,10 +112,10 @@ fn held(house: &House, subject: Subject) -> Option<(Act, &'static str, String)> 
     Some((Act::Hold, "CF-17", why))
 }
 
-fn of_super(house: &House, subject: Subject, state: &Super, now: DateTime<Utc>) -> Task {
+fn of_super((house, graph): (&House, &Graph), subject: Subject, state: &Super, now: DateTime<Utc>) -> Task {
     let filling = &state.filling;
     let limit = house.settings().house_limit();
-    let what = held(house, subject).unwrap_or_else(|| match deciding(&filling.readings, |id| house.meter(id)) {
+    let what = held(house, graph, subject).unwrap_or_else(|| match deciding(&filling.readings, |id| house.meter(id)) {
         _ if state.whereabouts == Whereabouts::Drying => {
             let since = filling
                 .drying_since
@@ -162,10 +164,10 @@ fn of_super(house: &House, subject: Subject, state: &Super, now: DateTime<Utc>) 
     task
 }
 
-fn of_fill(house: &House, subject: Subject, now: DateTime<Utc>) -> Option<Task> {
+fn of_fill((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
     let fill = house.fill(subject.as_fill()?)?;
     let water = water_of(house, subject);
-    let what = held(house, subject).unwrap_or_else(|| match water {
+    let what = held(house, graph, subject).unwrap_or_else(|| match water {
         Water::Unmeasured => (
             Act::Measure,
             "MO-9",
@@ -186,11 +188,11 @@ fn of_fill(house: &House, subject: Subject, now: DateTime<Utc>) -> Option<Task> 
     Some(task(house, subject, fill.filled_at, what))
 }
 
-fn of_lot(house: &House, subject: Subject, now: DateTime<Utc>) -> Option<Task> {
+fn of_lot((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
     let lot = house.lot(subject.as_lot()?)?;
     let settings = house.settings();
     let limit = release_limit(settings.profile(), lot.claim(), Some(settings.house_limit()));
-    let what = held(house, subject).unwrap_or_else(|| match deciding(&lot.readings, |id| house.meter(id)) {
+    let what = held(house, graph, subject).unwrap_or_else(|| match deciding(&lot.readings, |id| house.meter(id)) {
         Water::Unmeasured | Water::Forecast { .. } => (
             Act::Measure,
             "MO-10",

@@ -198,7 +198,7 @@ pub fn holds_on(house: &House, subject: Subject) -> Vec<Held> {
     holds_in(house, &Graph::of(house), subject)
 }
 
-fn holds_in(house: &House, graph: &Graph, subject: Subject) -> Vec<Held> {
+pub(crate) fn holds_in(house: &House, graph: &Graph, subject: Subject) -> Vec<Held> {
     let mut held: Vec<Held> = Vec::new();
     for (node, certainty) in graph.origins(subject) {
         match node.subject.kind {

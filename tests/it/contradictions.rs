@@ -72,7 +72,7 @@ async fn yard(office: &Client) -> Result<(Uuid, [Uuid; 2], Uuid)> {
 async fn a_super_on_two_hives_is_flagged_from_phones_and_refused_to_the_office() -> Result<()> {
     let service = Service::start().await?;
     let office = service.member(Role::Office).await?;
-    let (_, hives, box_id) = yard(&office).await?;
+    let (yard_id, hives, box_id) = yard(&office).await?;
     let (mut one, mut other) = (service.phone(Role::Field).await?, service.phone(Role::Field).await?);
     let at = Utc::now() - TimeDelta::hours(3);
     let first = one.record("super_placed", json!({ "super_id": box_id, "hive_id": hives[0] }), at);
@@ -97,7 +97,7 @@ async fn a_super_on_two_hives_is_flagged_from_phones_and_refused_to_the_office()
     made(
         &office,
         "/v1/hives",
-        &json!({ "hive_id": third, "yard_id": Uuid::now_v7(), "code": "W9" }),
+        &json!({ "hive_id": third, "yard_id": yard_id, "code": "W9" }),
     )
     .await?;
     let again = head(&office).await?;
@@ -301,5 +301,60 @@ async fn a_body_that_does_not_read_says_where_and_writes_nothing() -> Result<()>
     assert_eq!(send(b"{\"hive_id\": ".to_vec()).await?.status, 400);
     assert_eq!(send(vec![b' '; 5_000_000]).await?.status, 413);
     assert_eq!(head(&office).await?, before, "nothing written");
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_field_phone_does_not_end_a_hold_by_withdrawing_it() -> Result<()> {
+    let service = Service::start().await?;
+    let office = service.member(Role::Office).await?;
+    let (_, lot) = bucket(&office, true).await?;
+    let hold = json!({ "target": { "kind": "lot", "id": lot }, "reason": "complaint" });
+    let hold = made(&office, "/v1/holds", &hold).await?["entry_id"].clone();
+    let mut phone = service.phone(Role::Field).await?;
+    phone.record("voided", json!({ "entry_id": hold, "reason": "in my way" }), Utc::now());
+    let answer = phone.send().await?.expect_status(200)?;
+    assert_eq!(answer["results"][0]["reason"], "not_your_role");
+    let path = format!("/v1/entries/{}/voids", hold.as_str().unwrap_or_default());
+    assert_eq!(
+        phone
+            .client
+            .post(&path, &json!({ "reason": "in my way" }))
+            .await?
+            .status,
+        403
+    );
+    assert_eq!(get(&office, &format!("/v1/lots/{lot}")).await?["status"], "on_hold");
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_lot_measured_again_is_as_fresh_as_its_last_reading() -> Result<()> {
+    let service = Service::start().await?;
+    let office = service.member(Role::Office).await?;
+    let long_ago = (Utc::now() - TimeDelta::days(40)).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
+    let told = |path: &str| format!("{path}?happened_at={long_ago}");
+    let (fill, old) = (Uuid::now_v7(), Uuid::now_v7());
+    let filled =
+        json!({ "fill_id": fill, "source": { "bought_from": "a neighbour" }, "gross_g": 11_250, "tare_g": 1_250 });
+    made(&office, &told("/v1/fills"), &filled).await?;
+    let code = LotCode::make(u16::try_from(Utc::now().year())?, None, 11)?;
+    let drawn = json!({ "lot_id": old, "code": code, "fill_id": fill, "weight_g": 6_000 });
+    made(&office, &told("/v1/draws"), &drawn).await?;
+    let of_old =
+        |water: i64| json!({ "targets": [{ "kind": "lot", "id": old }], "shown": { "moisture_hundredths": water } });
+    made(&office, &told("/v1/readings"), &of_old(1_743)).await?;
+    let releases = format!("/v1/lots/{old}/releases");
+    refused(&office.post(&releases, &json!({})).await?, "measured_too_long_ago");
+    made(&office, "/v1/readings", &of_old(1_692)).await?;
+    made(&office, &releases, &json!({ "samples_kept": 2 })).await?;
+    // The highest reading still decides (MO-10).
+    let listed = get(&office, "/v1/lots").await?;
+    let row = listed["items"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .find(|row| row["id"] == json!(old));
+    assert_eq!(row.map(|row| row["moisture_hundredths"].clone()), Some(json!(1_743)));
     Ok(())
 }

@@ -4,7 +4,7 @@ use std::collections::{HashMap, HashSet};
 
 use chrono::{DateTime, Utc};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use domain::entry::Recorded;
+use domain::entry::{Recorded, WrittenBy, corrected_by};
 use domain::ids::EntryId;
 use domain::subject::Subject;
 use uuid::Uuid;
@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::clocks::Clocks;
 use super::corrections::{Member, Related, relate};
 use super::hash::{Hash, chain_on};
-use super::new_entry::{NewEntry, Quarantine, is_of_office};
+use super::new_entry::{NewEntry, Quarantine};
 use super::sql::{FindBody, FindIds, FindRelated, Write};
 use super::stored;
 use super::turn::Turn;
@@ -76,6 +76,10 @@ impl Turn {
         let mut seqs = Vec::with_capacity(added.len());
         for (new, added) in entries.iter().zip(added) {
             let seq = match added {
+                // What is the office's to correct; the transaction takes back what was written.
+                Added::New {
+                    quarantine: Some(_), ..
+                } => return Err(AppendRefused::Quarantined(new.id)),
                 Added::New { seq, .. } | Added::Known { seq, same: true } => seq,
                 Added::Known { seq, same: false } => {
                     if !says_the_same(conn, &self.who, new).await? {
@@ -162,7 +166,12 @@ async fn closed(
         return Ok(HashSet::new());
     }
     let members = related(conn, who.operation.uuid(), &targets).await?;
-    let of_office = |group: &Related| group.members.iter().any(|member| is_of_office(member.entry.kind()));
+    let of_office = |group: &Related| {
+        group
+            .members
+            .iter()
+            .any(|member| corrected_by(member.entry.kind()) == WrittenBy::Office)
+    };
     let groups = relate(members.collect()).into_iter().filter(of_office);
     Ok(groups
         .flat_map(|group| group.members)

@@ -13,6 +13,7 @@ use crate::limits::{
 };
 use crate::lot::{Blended, HoneyDrawn, Lot, LotReleased};
 use crate::moisture::{MoistureRead, Shown, Water, deciding};
+use crate::settings::HouseLimitSet;
 use crate::subject::Subject;
 use crate::trace::{descends_from, holds_on};
 use crate::units::{Grams, Moisture};
@@ -355,6 +356,17 @@ pub(super) fn within_lot(case: &Case<'_>, id: LotId, grams: i64) -> Result<(), R
             kg(content)
         );
         return Err(refused("more_than_it_holds", "CF-9", detail));
+    }
+    Ok(())
+}
+
+/// A house may be stricter than the law, never milder (MO-2).
+pub(super) fn set_house_limit(case: &Case<'_>, limit: &HouseLimitSet) -> Result<(), Refused> {
+    let legal = legal_limit(case.house.settings().profile(), crate::limits::Claim::General);
+    if limit.moisture_hundredths > legal {
+        let (wished, legal) = (percent(limit.moisture_hundredths), percent(legal));
+        let detail = format!("{wished} is above the {legal} of the profile; check with your authority");
+        return Err(refused("too_wet", "MO-1", detail));
     }
     Ok(())
 }

@@ -43,7 +43,12 @@ impl Lines {
             detail: "this is no `next` of ours".to_owned(),
         };
         let bytes = URL_SAFE_NO_PAD.decode(next).map_err(|_| bad())?;
-        serde_json::from_slice(&bytes).map(Some).map_err(|_| bad())
+        let after: (String, Uuid) = serde_json::from_slice(&bytes).map_err(|_| bad())?;
+        if after.0.contains('\0') {
+            Err(bad())
+        } else {
+            Ok(Some(after))
+        }
     }
 }
 
@@ -57,6 +62,13 @@ fn right_for(kind: SubjectKind) -> Right {
 
 async fn list(app: &App, session: Session, kind: SubjectKind, lines: Lines) -> Result<web::Json<List>, Problem> {
     let after = lines.after()?;
+    if lines.state.as_ref().is_some_and(|state| state.contains('\0')) {
+        let detail = "a state is one word".to_owned();
+        return Err(Problem::BadField {
+            pointer: "/state".to_owned(),
+            detail,
+        });
+    }
     let limit = lines.limit.unwrap_or(PAGE).clamp(1, PAGE_MAX);
     let mut conn = app.db.connection().await?;
     let work = app.db.detached(async move {

@@ -2,12 +2,13 @@
 
 use actix_web::http::header::LOCATION;
 use actix_web::{HttpResponse, post, web};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use domain::decide::{Needs, Refused, decide, needs};
 use domain::entry::{Entry, Wish, WrittenBy, spec};
 use domain::ids::EntryId;
 use domain::subject::{Subject, SubjectKind};
+use domain::units::OffsetMinutes;
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -23,6 +24,9 @@ use crate::ledger::{NewEntry, Turn};
 use crate::projections::read;
 use crate::wire::office::{Written, single};
 
+/// Minutes that a happening may lie ahead of this machine's clock (IN).
+const AHEAD_MIN: i64 = 10;
+
 /// When it happened and under which id it is written; all of it may be left out.
 #[derive(Debug, Default, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
@@ -32,7 +36,8 @@ pub(crate) struct Stamp {
     /// When it happened; now, if absent.
     happened_at: Option<DateTime<Utc>>,
     /// Minutes east of UTC where it happened.
-    utc_offset_min: Option<i16>,
+    #[param(value_type = Option<i64>)]
+    utc_offset_min: Option<OffsetMinutes>,
 }
 
 /// Who may tell a kind here: the office what is the office's, everybody in yard and house the rest.
@@ -109,10 +114,18 @@ async fn append(
         decide(entry, &house, now)?
     };
     let happened_at = stamp.happened_at.unwrap_or(now);
-    let offset = stamp.utc_offset_min.unwrap_or_default();
+    if happened_at > now + TimeDelta::minutes(AHEAD_MIN) {
+        let detail = format!("{happened_at} has not come yet");
+        return Err(Problem::BadField {
+            pointer: "/happened_at".to_owned(),
+            detail,
+        });
+    }
+    let offset = stamp.utc_offset_min.map_or(0, OffsetMinutes::get);
+    let offset = i16::try_from(offset).map_err(Problem::internal)?;
     let new = NewEntry::made_here(entry, EntryId::from_uuid(id), happened_at, offset, turn.last_seq())?;
     let appended = turn.append(conn, &[new]).await?;
-    let about = about.or_else(|| entry.touches().first().copied());
+    let about = entry.about().or(about);
     let row = match about {
         Some(about) => read::load_rows(conn, &who, &[about]).await?.into_iter().next(),
         None => None,
