@@ -5,6 +5,7 @@ mod tables;
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use domain::house::House;
 use domain::ids::{DeviceId, MemberId, OperationId, SessionId};
+use domain::lot_code::{LotCode, NotALotCode};
 use domain::state::State;
 use domain::subject::SubjectKind;
 use uuid::Uuid;
@@ -51,6 +52,9 @@ pub enum QuestionRefused {
     /// A kept state does not read.
     #[error("a kept state does not read; run `yardjar rebuild`")]
     Unread(#[source] serde_json::Error),
+    /// The code's check character does not fit.
+    #[error("{0:?} is mistyped: its last character does not fit the rest; read it off the jar again")]
+    Mistyped(String),
     /// Nothing bears the code.
     #[error("nothing here bears the code or number {0:?}; jar codes look like 25-007-K")]
     NoSuchCode(String),
@@ -77,9 +81,7 @@ pub async fn ask(
             }
         }
         Question::Trace { code } => {
-            let subject = house
-                .named(code)
-                .ok_or_else(|| QuestionRefused::NoSuchCode(code.clone()))?;
+            let subject = house.named(code).ok_or_else(|| not_found(code))?;
             let trace = domain::trace::trace(&house, subject);
             if json {
                 as_json(&trace)
@@ -91,6 +93,14 @@ pub async fn ask(
             let next = domain::next::next(&house, clock::now());
             if json { as_json(&next) } else { Ok(tables::next(&next)) }
         }
+    }
+}
+
+/// A slip of the finger in a code can be told from a code that nothing bears (LO-2).
+fn not_found(code: &str) -> QuestionRefused {
+    match LotCode::parse(code) {
+        Err(NotALotCode::WrongCheckCharacter) => QuestionRefused::Mistyped(code.to_owned()),
+        _ => QuestionRefused::NoSuchCode(code.to_owned()),
     }
 }
 

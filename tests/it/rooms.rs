@@ -140,6 +140,7 @@ const ROOMS: &[Room] = &[
             "serde_ignored",
             "serde_json",
             "serde_path_to_error",
+            "sha2",
             "thiserror",
             "tokio",
             "tracing",

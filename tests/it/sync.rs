@@ -347,6 +347,13 @@ async fn a_list_of_500_supers_fits_into_20_kilobytes() -> Result<()> {
     }
     let list = phone.client.get("/v1/supers?limit=500").await?;
     assert_eq!(list.json["items"].as_array().map(Vec::len), Some(500));
+    let tag = list.header("etag").context("a version")?.to_owned();
+    let again = phone
+        .client
+        .raw(reqwest::Method::GET, "/v1/supers?limit=500", |request| {
+            request.header("if-none-match", &tag)
+        });
+    assert_eq!(again.await?.status, 304, "nothing changed, nothing sent");
     let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::new(6));
     std::io::Write::write_all(&mut packed, list.text.as_bytes())?;
     let bytes = packed.finish()?.len();

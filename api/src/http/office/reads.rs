@@ -6,6 +6,7 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::subject::{Subject, SubjectKind};
 use serde::Deserialize;
+use sha2::{Digest, Sha256};
 use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
@@ -13,7 +14,7 @@ use uuid::Uuid;
 use crate::auth::{self, Right};
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session, etag};
-use crate::projections::read;
+use crate::projections::read::{self, Row};
 use crate::wire::office::{Item, List, is_of_customers, single};
 
 /// Lines of a page unless asked otherwise.
@@ -52,6 +53,22 @@ impl Lines {
     }
 }
 
+impl Lines {
+    /// The state asked for; the database knows no text with a zero character.
+    fn state(&self) -> Result<Option<String>, Problem> {
+        match &self.state {
+            Some(state) if state.contains('\0') => {
+                let detail = "a state is one word".to_owned();
+                Err(Problem::BadField {
+                    pointer: "/state".to_owned(),
+                    detail,
+                })
+            }
+            state => Ok(state.clone()),
+        }
+    }
+}
+
 fn right_for(kind: SubjectKind) -> Right {
     if is_of_customers(kind) {
         Right::ReadCustomers
@@ -60,44 +77,65 @@ fn right_for(kind: SubjectKind) -> Right {
     }
 }
 
-async fn list(app: &App, session: Session, kind: SubjectKind, lines: Lines) -> Result<web::Json<List>, Problem> {
+async fn list(
+    app: &App,
+    session: Session,
+    (kind, lines): (SubjectKind, Lines),
+    request: &HttpRequest,
+) -> Result<HttpResponse, Problem> {
     let after = lines.after()?;
-    if lines.state.as_ref().is_some_and(|state| state.contains('\0')) {
-        let detail = "a state is one word".to_owned();
-        return Err(Problem::BadField {
-            pointer: "/state".to_owned(),
-            detail,
-        });
-    }
+    let state = lines.state()?;
     let limit = lines.limit.unwrap_or(PAGE).clamp(1, PAGE_MAX);
     let mut conn = app.db.connection().await?;
     let work = app.db.detached(async move {
         let mut snapshot = conn.build_transaction().read_only();
-        let rows = snapshot
+        snapshot
             .run(async |conn| {
                 let who = auth::enter(conn, &session).await?;
                 who.may(right_for(kind))?;
                 let after = after.as_ref().map(|(label, id)| (label.as_str(), *id));
-                Ok::<_, Problem>(read::list(conn, &who, kind, lines.state.as_deref(), after, limit).await?)
+                Ok::<_, Problem>(read::list(conn, &who, kind, state.as_deref(), after, limit).await?)
             })
-            .await?;
-        let full = i64::try_from(rows.len()).is_ok_and(|rows| rows >= limit);
-        let last = rows
-            .last()
-            .filter(|_| full)
-            .map(|row| (row.label.clone().unwrap_or_default(), row.subject.id));
-        let next = last.map(|last| serde_json::to_vec(&last).map(|bytes| URL_SAFE_NO_PAD.encode(bytes)));
-        let items: Result<Vec<Item>, _> = rows
-            .iter()
-            .map(|row| row.read().map(|state| Item::of(row.subject, &state)))
-            .collect();
-        let items = items.map_err(Problem::internal)?;
-        Ok::<_, Problem>(List {
-            items,
-            next: next.transpose().map_err(Problem::internal)?,
-        })
+            .await
     });
-    work.await.map(web::Json)
+    let rows = work.await?;
+    let tag = etag(version_of(&rows));
+    if holds(request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+    }
+    let list = page(&rows, limit).map_err(Problem::internal)?;
+    Ok(HttpResponse::Ok().insert_header((ETAG, tag)).json(list))
+}
+
+/// The lines of a page, and where the next begins.
+fn page(rows: &[Row], limit: i64) -> serde_json::Result<List> {
+    let full = i64::try_from(rows.len()).is_ok_and(|rows| rows >= limit);
+    let last = rows.last().filter(|_| full);
+    let next = last.map(|row| serde_json::to_vec(&(row.label.as_deref().unwrap_or_default(), row.subject.id)));
+    let items = rows
+        .iter()
+        .map(|row| row.read().map(|state| Item::of(row.subject, &state)));
+    Ok(List {
+        items: items.collect::<serde_json::Result<_>>()?,
+        next: next.transpose()?.map(|bytes| URL_SAFE_NO_PAD.encode(bytes)),
+    })
+}
+
+/// Two pages are the same if they show the same things after the same changes.
+fn version_of(rows: &[Row]) -> String {
+    let mut hash = Sha256::new();
+    for row in rows {
+        hash.update(row.subject.id.as_bytes());
+        hash.update(row.changed_seq.to_be_bytes());
+    }
+    URL_SAFE_NO_PAD.encode(&hash.finalize()[..12])
+}
+
+/// Whether the caller holds this version already.
+fn holds(request: &HttpRequest, tag: &str) -> bool {
+    let held = request.headers().get(IF_NONE_MATCH);
+    let held = held.and_then(|value| value.to_str().ok()).unwrap_or_default();
+    held.split(',').any(|held| held.trim().trim_start_matches("W/") == tag)
 }
 
 async fn one(app: &App, session: Session, subject: Subject, request: &HttpRequest) -> Result<HttpResponse, Problem> {
@@ -121,11 +159,7 @@ async fn one(app: &App, session: Session, subject: Subject, request: &HttpReques
     });
     let row = work.await?.ok_or(Problem::NotFound)?;
     let tag = etag(row.changed_seq);
-    let held = request
-        .headers()
-        .get(IF_NONE_MATCH)
-        .and_then(|value| value.to_str().ok());
-    if held.is_some_and(|held| held.split(',').any(|held| held.trim().trim_start_matches("W/") == tag)) {
+    if holds(request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
     }
     let body = single(row.subject, row.label.as_deref(), &row.status, &row.state).map_err(Problem::internal)?;
@@ -138,14 +172,16 @@ macro_rules! reads {
         $one:ident $one_path:tt $one_id:tt $one_says:tt;)*) => {
         $(
             #[utoipa::path(tag = "things", operation_id = $list_id, summary = $list_says, security(("bearer" = [])),
-                params(Lines), responses((status = 200, body = List), CommonProblems))]
+                params(Lines), responses((status = 200, body = List, description = "The lines; their version in ETag"),
+                    (status = 304, description = "unchanged since If-None-Match"), CommonProblems))]
             #[get($list_path)]
             pub(crate) async fn $list(
                 app: web::Data<App>,
                 session: Session,
                 lines: web::Query<Lines>,
-            ) -> Result<web::Json<List>, Problem> {
-                list(&app, session, SubjectKind::$kind, lines.into_inner()).await
+                request: HttpRequest,
+            ) -> Result<HttpResponse, Problem> {
+                list(&app, session, (SubjectKind::$kind, lines.into_inner()), &request).await
             }
 
             #[utoipa::path(tag = "things", operation_id = $one_id, summary = $one_says, security(("bearer" = [])),
