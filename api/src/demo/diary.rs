@@ -172,7 +172,7 @@ mod tests {
 
     #[test]
     fn the_dice_fall_the_same_every_time() {
-        // The first output of splitmix64 for the seed 0, as published with the generator.
+        // The first output of splitmix64 from zero, as published with the generator.
         assert_eq!(Dice::new(0).next(), 0xE220_A839_7B1D_CDAF);
         let (mut one, mut other) = (Dice::new(7), Dice::new(7));
         for _ in 0..100 {

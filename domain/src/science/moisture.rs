@@ -385,7 +385,7 @@ mod tests {
 
     #[test]
     fn the_sucrose_points_of_a_handbook_are_met() {
-        // CRC Handbook of Chemistry and Physics, 102nd edition, read in a transcription; four decimals of index.
+        // CRC Handbook of Chemistry and Physics, 102nd edition, read in a copy; four decimals of index.
         for (n, brix, within) in [
             (1.4419, 60.0, 0.07),
             (1.4654, 70.0, 0.07),
