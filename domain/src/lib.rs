@@ -27,6 +27,7 @@ pub mod meter;
 pub mod moisture;
 pub mod net_content;
 pub mod next;
+pub mod plan;
 pub mod science;
 pub mod settings;
 pub mod state;
