@@ -71,6 +71,8 @@ macro_rules! quantities {
 quantities! {
     /// Grams, at most ten tonnes. Differences are plain `i64`, since they may be negative.
     Grams(i64) "a weight in grams" 0 ..= 10_000_000,
+    /// The net content of a pack, tenths of a gram, at most 100 kg.
+    TenthsGrams(i32) "a weight in tenths of a gram" 0 ..= 1_000_000,
     /// Water in honey, hundredths of a per cent of mass.
     Moisture(u16) "a moisture in hundredths of a per cent" 0 ..= 10_000,
     /// Refractive index at 589.3 nm, ten-thousandths.

@@ -4,4 +4,8 @@
 //! out, and in between nothing is rounded. Logarithms and powers come from `libm`, so that the service and the
 //! phone agree to the last bit. Which value decides about a lot is not here but beside the lot.
 
+pub mod density;
 pub mod moisture;
+mod number;
+pub mod sources;
+pub mod span;

@@ -1,0 +1,279 @@
+//! Every computation by name: what it asks, what it answers, where its figures come from, and how far they hold.
+//!
+//! The same list serves the service, the phone, the command line and the contract. A computation is registered by
+//! one `computation!` block in a list of a room, and the room's list by one line in [`ROOMS`]. Not here: a formula.
+//!
+//! Values come in and go out as JSON with whole numbers, the unit last in the name. A field nobody knows, a missing
+//! one and one that cannot be are refused with a pointer and with what to write instead.
+
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value, json};
+
+use crate::described::{Described, Field, Kind};
+use crate::science::sources::Source;
+
+mod blending;
+mod honey;
+mod refusals;
+
+/// The lists of the rooms. One line a room.
+const ROOMS: &[&[Computation]] = &[blending::ALL, honey::ALL];
+
+/// One computation.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct Computation {
+    /// Its name, in `snake_case`.
+    pub name: &'static str,
+    /// What it answers, in one sentence.
+    pub does: &'static str,
+    /// What it asks.
+    pub inputs: &'static [Field],
+    /// What it answers.
+    pub outputs: &'static [Field],
+    /// Where its figures come from.
+    pub sources: &'static [Source],
+    /// The letters of the rules behind it.
+    pub rules: &'static [&'static str],
+    /// How far the answer holds.
+    pub holds: &'static str,
+    /// What to heed while doing what the answer is for, where it can hurt somebody.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub caution: Option<&'static str>,
+    #[serde(skip)]
+    run: fn(&Value) -> Result<Value, Refusal>,
+}
+
+/// Why there is no answer.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
+#[error("{sentence}")]
+pub struct Refusal {
+    /// What kind of refusal it is, in `snake_case`.
+    pub code: &'static str,
+    /// Which input is meant, as a JSON pointer; empty for the input as a whole.
+    pub pointer: String,
+    /// What is wrong and what to do.
+    pub sentence: String,
+}
+
+impl Refusal {
+    /// A refusal of one input.
+    #[must_use]
+    pub fn at(code: &'static str, field: &str, sentence: impl Into<String>) -> Self {
+        Self {
+            code,
+            pointer: format!("/{field}"),
+            sentence: sentence.into(),
+        }
+    }
+
+    /// A refusal of the input as a whole.
+    #[must_use]
+    pub fn whole(code: &'static str, sentence: impl Into<String>) -> Self {
+        Self {
+            code,
+            pointer: String::new(),
+            sentence: sentence.into(),
+        }
+    }
+}
+
+impl Computation {
+    /// Answers.
+    ///
+    /// # Errors
+    /// [`Refusal`], where the input cannot be read or has no answer.
+    pub fn reckon(&self, input: &Value) -> Result<Value, Refusal> {
+        (self.run)(input)
+    }
+
+    /// Reads inputs as somebody types them, `name=value` each: whole numbers, `true` and `false`, words, and JSON for
+    /// lists and objects. Whether a value can be is left to [`Computation::reckon`].
+    ///
+    /// # Errors
+    /// [`Refusal`], where one has no name or no value, is named twice or has a name nobody knows.
+    pub fn input_of<S: AsRef<str>>(&self, pairs: impl IntoIterator<Item = S>) -> Result<Value, Refusal> {
+        let mut input = Map::new();
+        for pair in pairs {
+            let pair = pair.as_ref();
+            let Some((name, text)) = pair.split_once('=') else {
+                let sentence = format!("{pair:?} is not of the form name=value; {}", self.asks());
+                return Err(Refusal::whole("unreadable_input", sentence));
+            };
+            let (name, text) = (name.trim(), text.trim());
+            let field = self.field(name)?;
+            if input.insert(name.to_owned(), typed(field, text)?).is_some() {
+                return Err(Refusal::at(
+                    "unreadable_input",
+                    name,
+                    format!("{name} is given twice; give it once"),
+                ));
+            }
+        }
+        Ok(Value::Object(input))
+    }
+
+    fn field(&self, name: &str) -> Result<&'static Field, Refusal> {
+        let fields = self.inputs;
+        fields.iter().find(|field| field.name == name).ok_or_else(|| {
+            Refusal::at(
+                "unknown_input",
+                name,
+                format!("{name} is not asked here; {}", self.asks()),
+            )
+        })
+    }
+
+    fn asks(&self) -> String {
+        asks(self.inputs)
+    }
+}
+
+/// Every computation, room by room.
+pub fn all() -> impl Iterator<Item = &'static Computation> {
+    ROOMS.iter().flat_map(|room| room.iter())
+}
+
+/// The computation of this name.
+///
+/// # Errors
+/// [`Refusal`], with the names there are.
+pub fn named(name: &str) -> Result<&'static Computation, Refusal> {
+    all().find(|computation| computation.name == name).ok_or_else(|| {
+        let names: Vec<&str> = all().map(|computation| computation.name).collect();
+        let sentence = format!("no computation is called {name:?}; there are {}", names.join(", "));
+        Refusal::whole("unknown_computation", sentence)
+    })
+}
+
+/// Everything that is known of the computations, for contracts and for reading.
+#[must_use]
+pub fn describe() -> Value {
+    json!({ "computations": all().map(Computation::describe).collect::<Vec<_>>() })
+}
+
+impl Computation {
+    /// Everything that is known of one computation.
+    #[must_use]
+    pub fn describe(&self) -> Value {
+        // A description is made of literals alone, which JSON can always hold.
+        serde_json::to_value(self).unwrap_or_default()
+    }
+}
+
+/// Reads, works out, writes; what the blocks are made of.
+pub(crate) fn answer<A, R, E>(input: &Value, work: fn(A) -> Result<R, E>) -> Result<Value, Refusal>
+where
+    A: Described + for<'de> Deserialize<'de>,
+    R: Serialize,
+    E: Into<Refusal>,
+{
+    let asked = read::<A>(input)?;
+    let answered = work(asked).map_err(Into::into)?;
+    serde_json::to_value(answered).map_err(|fault| Refusal::whole("no_answer", fault.to_string()))
+}
+
+/// Reads an input; faults of the outermost fields are told with what the field means.
+fn read<A: Described + for<'de> Deserialize<'de>>(input: &Value) -> Result<A, Refusal> {
+    let Value::Object(given) = input else {
+        let sentence = format!("the input has to be an object; {}", asks(A::FIELDS));
+        return Err(Refusal::whole("unreadable_input", sentence));
+    };
+    if let Some(unknown) = given
+        .keys()
+        .find(|name| !A::FIELDS.iter().any(|field| field.name == *name))
+    {
+        let sentence = format!("{unknown} is not asked here; {}", asks(A::FIELDS));
+        return Err(Refusal::at("unknown_input", &escaped(unknown), sentence));
+    }
+    let is_missing = |field: &&Field| field.required && given.get(field.name).is_none_or(Value::is_null);
+    if let Some(missing) = A::FIELDS.iter().find(is_missing) {
+        let sentence = format!("{} is missing; {}", missing.name, give(missing));
+        return Err(Refusal::at("missing_input", missing.name, sentence));
+    }
+    serde_path_to_error::deserialize(input).map_err(|wrong| {
+        let pointer = crate::entry::pointer(wrong.path());
+        let fault = wrong.inner().to_string();
+        let top = pointer.split('/').nth(1).unwrap_or_default();
+        let advice = A::FIELDS
+            .iter()
+            .find(|field| field.name == top)
+            .map_or_else(|| asks(A::FIELDS), give);
+        Refusal {
+            code: "unreadable_input",
+            sentence: format!("{fault}; {advice}"),
+            pointer,
+        }
+    })
+}
+
+fn escaped(name: &str) -> String {
+    name.replace('~', "~0").replace('/', "~1")
+}
+
+/// What is asked, in a sentence.
+fn asks(fields: &[Field]) -> String {
+    let names = |required: bool| {
+        let names: Vec<&str> = fields
+            .iter()
+            .filter(|field| field.required == required)
+            .map(|field| field.name)
+            .collect();
+        names.join(", ")
+    };
+    match (names(true), names(false)) {
+        (must, may) if may.is_empty() => format!("give {must}"),
+        (must, may) if must.is_empty() => format!("you may give {may}"),
+        (must, may) => format!("give {must}, and if you like {may}"),
+    }
+}
+
+/// How to write a field, in a sentence.
+fn give(field: &Field) -> String {
+    let example = field.example.unwrap_or("null");
+    format!("give it in {}, for example {example} ({})", field.unit, field.meaning)
+}
+
+/// A value as typed, by what the field holds.
+fn typed(field: &Field, text: &str) -> Result<Value, Refusal> {
+    let wrong = |fault: String| Refusal::at("unreadable_input", field.name, format!("{fault}; {}", give(field)));
+    match field.holds {
+        Kind::Text | Kind::Choice { .. } => Ok(Value::from(text)),
+        Kind::Whole { .. } => text
+            .parse::<i64>()
+            .map(Value::from)
+            .map_err(|_| wrong(format!("{text:?} is not a whole number"))),
+        Kind::Truth => text
+            .parse::<bool>()
+            .map(Value::from)
+            .map_err(|_| wrong(format!("{text:?} is neither true nor false"))),
+        Kind::Spread | Kind::Object { .. } | Kind::List { .. } | Kind::Values { .. } => {
+            serde_json::from_str(text).map_err(|fault| wrong(format!("{text:?} is not JSON: {fault}")))
+        }
+    }
+}
+
+/// Registers a computation: `"name": function(Asked) -> Answered, does "sentence", from [sources], rules ["MO-5"],
+/// holds "how far"`, and where it can hurt somebody `, caution "sentence"`.
+macro_rules! computation {
+    (
+        $name:literal: $work:path as ($asked:ty) -> $answered:ty,
+        does $does:literal,
+        from [$($source:expr),* $(,)?],
+        rules [$($rule:literal),* $(,)?],
+        holds $holds:literal
+        $(, caution $caution:expr)? $(,)?
+    ) => {
+        $crate::reckon::Computation {
+            name: $name,
+            does: $does,
+            inputs: <$asked as $crate::described::Described>::FIELDS,
+            outputs: <$answered as $crate::described::Described>::FIELDS,
+            sources: &[$($source),*],
+            rules: &[$($rule),*],
+            holds: $holds,
+            caution: $crate::described::optional!($($caution)?),
+            run: |input| $crate::reckon::answer::<$asked, $answered, _>(input, $work),
+        }
+    };
+}
+pub(crate) use computation;
