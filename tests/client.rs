@@ -20,6 +20,20 @@ pub struct Answer {
 }
 
 impl Answer {
+    /// What a captive portal answers, whatever was asked.
+    #[must_use]
+    pub fn page_of_somebody_else() -> Self {
+        let mut headers = reqwest::header::HeaderMap::new();
+        let html = reqwest::header::HeaderValue::from_static("text/html");
+        headers.insert(reqwest::header::CONTENT_TYPE, html);
+        Self {
+            status: 200,
+            headers,
+            json: Value::Null,
+            text: "<html><body>Accept the terms of this network</body></html>".to_owned(),
+        }
+    }
+
     /// The body, if the status is the expected one.
     ///
     /// # Errors

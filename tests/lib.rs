@@ -4,13 +4,20 @@
 
 mod client;
 mod credentials;
+mod dice;
 mod engine;
+mod field_phone;
+mod invariants;
+mod journal;
 mod phone;
 mod server;
 mod service;
 
 pub use client::{Answer, Client, Tokens};
 pub use credentials::{Forgery, forge};
+pub use dice::Dice;
+pub use field_phone::{Air, Book, FieldPhone, Tried};
+pub use invariants::invariants;
 pub use phone::Phone;
 pub use server::{Database, Row};
 pub use service::{Operation, Service};

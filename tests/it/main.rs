@@ -15,6 +15,7 @@ mod no_filter;
 mod pool_of_one;
 mod revoke;
 mod rooms;
+mod scenarios;
 mod sync;
 mod tables;
 mod yard_to_jar;

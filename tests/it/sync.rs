@@ -1,6 +1,5 @@
-//! The sync protocol: told twice, told otherwise, told badly, told at once; and what follows from the ledger.
-
-use std::collections::BTreeSet;
+//! What follows from the ledger: states that are made anew, versions of edits, short lists. What may happen between
+//! phones and the service is in `scenarios`.
 
 use anyhow::{Context, Result, ensure};
 use api::auth::Role;
@@ -8,7 +7,7 @@ use api::config::Secret;
 use api::ledger_commands;
 use chrono::Utc;
 use serde_json::{Value, json};
-use tests::{Client, Phone, Service};
+use tests::Service;
 use uuid::Uuid;
 
 fn registered(number: usize) -> (Uuid, Value) {
@@ -26,99 +25,11 @@ fn words(answer: &Value) -> Vec<&str> {
         .collect()
 }
 
-fn seqs(answer: &Value) -> Vec<Option<i64>> {
-    answer["results"]
-        .as_array()
-        .into_iter()
-        .flatten()
-        .map(|result| result["seq"].as_i64())
-        .collect()
-}
-
 /// Numbers without a gap, a chain that holds, states that follow.
 async fn sound(service: &Service) -> Result<()> {
     let report = ledger_commands::verify(&Secret::new(service.database.url()), None).await?;
     ensure!(report.is_sound(), "{}", report.text());
     Ok(())
-}
-
-async fn filled(phone: &mut Phone, boxes: usize) -> Vec<Value> {
-    for number in 0..boxes {
-        let (_, data) = registered(number);
-        phone.record("super_registered", data, Utc::now());
-    }
-    phone.outbox.clone()
-}
-
-#[tokio::test]
-async fn the_same_batch_twice_is_stored_once_and_answered_with_the_same_numbers() -> Result<()> {
-    let service = Service::start().await?;
-    let mut phone = service.phone(Role::Field).await?;
-    let batch = filled(&mut phone, 20).await;
-    let first = phone.client.push(&batch).await?.expect_status(200)?;
-    let again = phone.client.push(&batch).await?.expect_status(200)?;
-    assert_eq!(
-        (words(&first), words(&again)),
-        (vec!["stored"; 20], vec!["duplicate"; 20])
-    );
-    assert_eq!(seqs(&first), seqs(&again));
-    sound(&service).await
-}
-
-#[tokio::test]
-async fn the_same_batch_on_two_connections_at_once_is_stored_by_one_of_them() -> Result<()> {
-    let service = Service::start().await?;
-    let mut phone = service.phone(Role::Field).await?;
-    let batch = filled(&mut phone, 20).await;
-    let (one, other) = tokio::try_join!(phone.client.push(&batch), phone.client.push(&batch))?;
-    let (one, other) = (one.expect_status(200)?, other.expect_status(200)?);
-    assert_eq!(seqs(&one), seqs(&other));
-    let both: BTreeSet<Vec<&str>> = [words(&one), words(&other)].into();
-    assert_eq!(both, BTreeSet::from([vec!["duplicate"; 20], vec!["stored"; 20]]));
-    sound(&service).await
-}
-
-#[tokio::test]
-async fn an_id_with_other_content_is_refused_and_the_first_kept() -> Result<()> {
-    let service = Service::start().await?;
-    let mut phone = service.phone(Role::Field).await?;
-    let mut batch = filled(&mut phone, 1).await;
-    phone.client.push(&batch).await?.expect_status(200)?;
-    batch[0]["data"]["number"] = json!("999");
-    let again = phone.client.push(&batch).await?.expect_status(200)?;
-    let result = &again["results"][0];
-    assert_eq!(
-        (&result["result"], &result["reason"]),
-        (&json!("refused"), &json!("id_reused"))
-    );
-    let kept = service
-        .database
-        .texts("select count(*)::text as text from dead_letter")
-        .await?;
-    assert_eq!(kept, ["1"], "the bytes are kept");
-    sound(&service).await
-}
-
-#[tokio::test]
-async fn one_bad_entry_in_500_stops_no_other_and_the_order_of_results_is_kept() -> Result<()> {
-    let service = Service::start().await?;
-    let mut phone = service.phone(Role::Field).await?;
-    let mut batch = filled(&mut phone, 500).await;
-    batch[250]["id"] = json!("not an id");
-    let answer = phone.client.push(&batch).await?.expect_status(200)?;
-    let words = words(&answer);
-    assert_eq!(words.iter().filter(|word| **word == "stored").count(), 499);
-    assert_eq!(words[250], "refused");
-    batch[250]["id"] = json!(Uuid::now_v7());
-    batch[250]["data"]["frames"] = json!(31);
-    let answer = phone.client.push(&batch[250..251]).await?.expect_status(200)?;
-    let told = &answer["results"][0];
-    assert_eq!(
-        (&told["result"], &told["pointer"]),
-        (&json!("refused"), &json!("/data/frames")),
-        "{told}"
-    );
-    sound(&service).await
 }
 
 #[tokio::test]
@@ -163,85 +74,6 @@ async fn an_office_kind_from_a_field_phone_is_kept_apart() -> Result<()> {
         (&told["result"], &told["reason"]),
         (&json!("quarantined"), &json!("not_your_role"))
     );
-    sound(&service).await
-}
-
-#[tokio::test]
-async fn another_operation_in_the_envelope_is_refused_whole() -> Result<()> {
-    let service = Service::start().await?;
-    let mut phone = service.phone(Role::Field).await?;
-    let foreign = service.other_operation().await?;
-    let batch = filled(&mut phone, 2).await;
-    let body = json!({ "operation_id": foreign.id, "sent_at": Utc::now(), "entries": batch });
-    let answer = phone.client.post("/v1/sync/push", &body).await?;
-    assert!(answer.is_problem(403, "wrong-operation"), "{}", answer.text);
-    assert_eq!(
-        service
-            .database
-            .texts("select count(*)::text as text from entry")
-            .await?,
-        ["0"]
-    );
-    Ok(())
-}
-
-/// Pulls until it has read up to a number, and says which rows it was shown.
-async fn pull_up_to(client: Client, last: i64) -> Result<BTreeSet<String>> {
-    let (mut cursor, mut seen) = (String::new(), BTreeSet::new());
-    loop {
-        let path = if cursor.is_empty() {
-            "/v1/sync/pull?limit=7".to_owned()
-        } else {
-            format!("/v1/sync/pull?limit=7&cursor={cursor}")
-        };
-        let page = client.get(&path).await?.expect_status(200)?;
-        let rows = page["rows"].as_array().context("rows")?;
-        seen.extend(rows.iter().filter_map(|row| row["id"].as_str()).map(str::to_owned));
-        page["cursor"].as_str().context("a cursor")?.clone_into(&mut cursor);
-        if page["more"] == json!(false) && page["head"].as_i64() >= Some(last) {
-            return Ok(seen);
-        }
-    }
-}
-
-#[tokio::test]
-async fn pullers_that_race_with_writers_miss_nothing() -> Result<()> {
-    const WRITERS: usize = 6;
-    const PUSHES: usize = 10;
-    const EACH: usize = 5;
-    let service = Service::start().await?;
-    let mut writers = Vec::new();
-    for _ in 0..WRITERS {
-        writers.push(service.phone(Role::Field).await?);
-    }
-    let last = i64::try_from(WRITERS * PUSHES * EACH)?;
-    let pullers: Vec<_> = (0..3)
-        .map(|_| tokio::spawn(pull_up_to(service.owner(), last)))
-        .collect();
-    let writing: Vec<_> = writers
-        .into_iter()
-        .map(|mut phone| {
-            tokio::spawn(async move {
-                let mut made = BTreeSet::new();
-                for _ in 0..PUSHES {
-                    for number in 0..EACH {
-                        let (id, data) = registered(number);
-                        made.insert(id.to_string());
-                        phone.record("super_registered", data, Utc::now());
-                    }
-                    phone.send().await?.expect_status(200)?;
-                }
-                anyhow::Ok(made)
-            })
-        })
-        .collect();
-    let mut made = BTreeSet::new();
-    for writer in writing {
-        made.extend(writer.await??);
-    }
-    for puller in pullers {
-        assert_eq!(puller.await??, made);
-    }
     sound(&service).await
 }
 

@@ -1,0 +1,309 @@
+//! Contradictions of the field: kept, told by both sides, and settled by another entry.
+
+use anyhow::Result;
+use api::auth::Role;
+use chrono::{Datelike, TimeDelta, Utc};
+use domain::lot_code::LotCode;
+use serde_json::{Value, json};
+use tests::{Client, FieldPhone, Service, invariants};
+use uuid::Uuid;
+
+use super::{phone, placed, row, sides, sorted};
+
+async fn made(client: &Client, path: &str, body: &Value) -> Result<Value> {
+    client.post(path, body).await?.expect_status(201)
+}
+
+/// Two hives in a yard of their own.
+async fn hives(office: &Client) -> Result<[Uuid; 2]> {
+    let (yard, hives) = (Uuid::now_v7(), [Uuid::now_v7(), Uuid::now_v7()]);
+    made(office, "/v1/yards", &json!({ "yard_id": yard, "name": "Wold" })).await?;
+    for (at, hive) in hives.iter().enumerate() {
+        let new = json!({ "hive_id": hive, "yard_id": yard, "code": format!("W{at}") });
+        made(office, "/v1/hives", &new).await?;
+    }
+    Ok(hives)
+}
+
+#[tokio::test]
+async fn same_super_two_phones() -> Result<()> {
+    let service = Service::start().await?;
+    let office = service.member(Role::Office).await?;
+    let hives = hives(&office).await?;
+    let (mut one, mut other) = (phone(&service).await?, phone(&service).await?);
+    let super_id = Uuid::now_v7();
+    let at = Utc::now() - TimeDelta::hours(3);
+    let first = one.record_at("super_placed", placed(super_id, hives[0]), at, "clock")?;
+    let later = at + TimeDelta::minutes(15);
+    let second = other.record_at("super_placed", placed(super_id, hives[1]), later, "clock")?;
+    other.sync_patiently(3).await?;
+    one.sync_patiently(3).await?;
+    other.sync_patiently(3).await?;
+    let shown = row(&other, "super", super_id);
+    assert_eq!(shown, row(&one, "super", super_id));
+    assert_eq!(sides(&shown["state"], "on_two_hives"), sorted([first, second]));
+    let stand = &shown["state"]["filling"]["stands"][0];
+    assert_eq!(
+        (&stand["hive_id"], &stand["or_hive_ids"][0]),
+        (&json!(hives[0]), &json!(hives[1])),
+        "one of"
+    );
+    // Honey of either hive may be in it: a hold of either counts, so a trace names both.
+    let trace = office
+        .get(&format!("/v1/supers/{super_id}/trace"))
+        .await?
+        .expect_status(200)?;
+    let origins = trace.to_string();
+    assert!(hives.iter().all(|hive| origins.contains(&hive.to_string())), "{trace}");
+    // It is settled by withdrawing one of the two.
+    other.record("voided", json!({ "entry_id": second, "reason": "it was 042" }))?;
+    other.sync_patiently(3).await?;
+    let settled = row(&other, "super", super_id);
+    assert_eq!(settled["state"]["flags"], Value::Null, "{settled}");
+    assert_eq!(settled["state"]["filling"]["stands"][0]["or_hive_ids"], Value::Null);
+    invariants(&service.database, &mut [&mut one, &mut other]).await
+}
+
+#[tokio::test]
+async fn super_pulled_twice() -> Result<()> {
+    let service = Service::start().await?;
+    let (mut one, mut other) = (phone(&service).await?, phone(&service).await?);
+    let (super_id, hive) = (Uuid::now_v7(), Uuid::now_v7());
+    let at = Utc::now() - TimeDelta::days(2);
+    one.record_at(
+        "super_placed",
+        placed(super_id, hive),
+        at - TimeDelta::days(20),
+        "entered",
+    )?;
+    let mut pull = placed(super_id, hive);
+    one.record_at("super_pulled", pull.clone(), at, "entered")?;
+    pull["capped_percent"] = json!(90);
+    other.record_at("super_pulled", pull.clone(), at + TimeDelta::hours(2), "entered")?;
+    one.record_at(
+        "super_received",
+        json!({ "super_id": super_id, "gross_g": 21_400 }),
+        at + TimeDelta::hours(4),
+        "entered",
+    )?;
+    let sync = async |one: &mut FieldPhone, other: &mut FieldPhone| -> Result<Value> {
+        for phone in [&mut *one, &mut *other] {
+            phone.sync_patiently(3).await?;
+        }
+        one.sync_patiently(3).await?;
+        Ok(row(one, "super", super_id))
+    };
+    let shown = sync(&mut one, &mut other).await?;
+    assert_eq!(shown["state"]["flags"], Value::Null, "one pull, two witnesses: {shown}");
+    assert_eq!(
+        shown["state"]["filling"]["pulled"]["capped_percent"],
+        json!(90),
+        "the second had looked"
+    );
+    let weight = shown["state"]["filling"]["full"]["gross_g"].clone();
+    other.record_at("super_pulled", pull, at + TimeDelta::hours(30), "entered")?;
+    let shown = sync(&mut one, &mut other).await?;
+    assert_eq!(sides(&shown["state"], "already_pulled").len(), 2, "{shown}");
+    assert_eq!(
+        shown["state"]["filling"]["full"]["gross_g"], weight,
+        "weighed once, counted once"
+    );
+    invariants(&service.database, &mut [&mut one, &mut other]).await
+}
+
+/// A bucket with 10 kg of honey that was bought, and a measured, released lot of 6 kg drawn from it.
+async fn lot(office: &Client) -> Result<(Uuid, Uuid)> {
+    let (fill, lot) = (Uuid::now_v7(), Uuid::now_v7());
+    let source = json!({ "bought_from": "a neighbour" });
+    let filled = json!({ "fill_id": fill, "source": source, "gross_g": 11_250, "tare_g": 1_250 });
+    made(office, "/v1/fills", &filled).await?;
+    let drawn = json!({ "lot_id": lot, "code": code(7)?, "fill_id": fill, "weight_g": 6_000 });
+    made(office, "/v1/draws", &drawn).await?;
+    let read = json!({ "targets": [{ "kind": "lot", "id": lot }], "shown": { "moisture_hundredths": 1_702 } });
+    made(office, "/v1/readings", &read).await?;
+    made(
+        office,
+        &format!("/v1/lots/{lot}/releases"),
+        &json!({ "samples_kept": 2 }),
+    )
+    .await?;
+    Ok((fill, lot))
+}
+
+fn code(number: u32) -> Result<LotCode> {
+    Ok(LotCode::make(u16::try_from(Utc::now().year())?, None, number)?)
+}
+
+#[tokio::test]
+async fn late_entry_after_bottling() -> Result<()> {
+    let service = Service::start().await?;
+    let office = service.member(Role::Office).await?;
+    let mut phone = phone(&service).await?;
+    let (fill, lot) = lot(&office).await?;
+    // In the house without signal, before the jars were filled, somebody drew more into the same lot.
+    let more = json!({ "lot_id": lot, "code": code(7)?, "fill_id": fill, "weight_g": 1_000 });
+    let before_bottling = Utc::now();
+    let bottled =
+        json!({ "batch_id": Uuid::now_v7(), "code": code(8)?, "nominal_g": 500, "jars_good": 10, "used_g": 5_050 });
+    let bottled = made(&office, &format!("/v1/lots/{lot}/bottlings"), &bottled).await?;
+    let jars = bottled["row"].clone();
+    let late = phone.record_at("honey_drawn", more, before_bottling + TimeDelta::seconds(30), "entered")?;
+    phone.sync_patiently(3).await?;
+    let shown = office.get(&format!("/v1/lots/{lot}")).await?.expect_status(200)?;
+    assert!(
+        sides(&shown, "late_for_bottled_lot").contains(&late.to_string()),
+        "{shown}"
+    );
+    let batch = jars["id"].as_str().unwrap_or_default();
+    let after = office.get(&format!("/v1/batches/{batch}")).await?.expect_status(200)?;
+    assert_eq!(
+        after["jars_in_stock"], jars["jars_in_stock"],
+        "the jars are as they were"
+    );
+    invariants(&service.database, &mut [&mut phone]).await
+}
+
+#[tokio::test]
+async fn office_strict_vs_offline_lenient() -> Result<()> {
+    let service = Service::start().await?;
+    let office = service.member(Role::Office).await?;
+    let hives = hives(&office).await?;
+    let mut phone = phone(&service).await?;
+    let super_id = Uuid::now_v7();
+    made(
+        &office,
+        "/v1/supers",
+        &json!({ "super_id": super_id, "number": "017", "class": "medium", "frames": 10 }),
+    )
+    .await?;
+    let head = || {
+        service
+            .database
+            .texts("select last_seq::text as text from operation_ledger")
+    };
+    let before = head().await?;
+    let pulls = format!("/v1/supers/{super_id}/pulls");
+    let told = office.post(&pulls, &json!({ "hive_id": hives[0] })).await?;
+    assert!(told.is_problem(422, "contradiction"), "{}", told.text);
+    assert_eq!(told.json["code"], "never_placed");
+    assert_eq!(head().await?, before, "nothing was written");
+    let pull = phone.record("super_pulled", placed(super_id, hives[0]))?;
+    phone.sync_patiently(3).await?;
+    assert_eq!(
+        sides(&row(&phone, "super", super_id)["state"], "never_placed"),
+        [pull.to_string()]
+    );
+    invariants(&service.database, &mut [&mut phone]).await
+}
+
+#[tokio::test]
+async fn week_offline_then_all_at_once() -> Result<()> {
+    const EACH: usize = 500;
+    let service = Service::start().await?;
+    let office = service.member(Role::Office).await?;
+    let (fill, lot) = lot(&office).await?;
+    let mut phones = Vec::new();
+    for _ in 0..6 {
+        phones.push(phone(&service).await?);
+    }
+    let week_ago = Utc::now() - TimeDelta::days(7);
+    let disputed = Uuid::now_v7();
+    let pulled_twice = Uuid::now_v7();
+    let hives = [(); 6].map(|()| Uuid::now_v7());
+    for (at, phone) in phones.iter_mut().enumerate() {
+        let minute = |n: usize| week_ago + TimeDelta::minutes(i64::try_from(n * 20 + at).unwrap_or_default());
+        for n in 0..EACH - 2 {
+            let super_id = Uuid::from_u128(u128::try_from(at * 100 + n % 100)? + (1 << 100));
+            match n / 100 {
+                0 => phone.record_at("super_placed", placed(super_id, hives[at]), minute(n), "clock")?,
+                1 => phone.record_at("super_pulled", placed(super_id, hives[at]), minute(n), "clock")?,
+                2 => phone.record_at(
+                    "super_received",
+                    json!({ "super_id": super_id, "gross_g": 20_000 }),
+                    minute(n),
+                    "clock",
+                )?,
+                3 => phone.record_at(
+                    "super_weighed",
+                    json!({ "super_id": super_id, "gross_g": 20_050 }),
+                    minute(n),
+                    "clock",
+                )?,
+                _ => phone.record_at(
+                    "super_stored",
+                    json!({ "super_id": super_id, "place": "barn", "wet": true }),
+                    minute(n),
+                    "clock",
+                )?,
+            };
+        }
+        // Each phone has its part in a contradiction of the list CF.
+        match at {
+            // CF-7: one super on two hives within 12 h.
+            0 | 1 => phone.record_at(
+                "super_placed",
+                placed(disputed, hives[at]),
+                week_ago + TimeDelta::minutes(5),
+                "clock",
+            )?,
+            // CF-2: pulled twice, more than 12 h apart.
+            2 | 3 => {
+                let hour = TimeDelta::hours(if at == 2 { 30 } else { 60 });
+                phone.record_at("super_pulled", placed(pulled_twice, hives[2]), week_ago + hour, "clock")?
+            }
+            // CF-9: both draw more than is left.
+            4 => {
+                let draw = json!({ "lot_id": Uuid::now_v7(), "code": code(90)?, "fill_id": fill, "weight_g": 6_000 });
+                phone.record_at("honey_drawn", draw, Utc::now() - TimeDelta::seconds(20), "clock")?
+            }
+            // CF-12: a hold that the release knew nothing of.
+            _ => {
+                let hold = json!({ "target": { "kind": "lot", "id": lot }, "reason": "complaint" });
+                phone.record_at("hold_set", hold, Utc::now() - TimeDelta::seconds(20), "clock")?
+            }
+        };
+        phone.record_at("super_placed", placed(pulled_twice, hives[2]), week_ago, "entered")?;
+    }
+    let began = std::time::Instant::now();
+    let syncing: Vec<_> = phones
+        .into_iter()
+        .map(|mut phone| {
+            tokio::spawn(async move {
+                phone.sync_patiently(60).await?;
+                anyhow::Ok(phone)
+            })
+        })
+        .collect();
+    let mut phones = Vec::new();
+    for syncing in syncing {
+        phones.push(syncing.await??);
+    }
+    assert!(
+        began.elapsed() < std::time::Duration::from_secs(60),
+        "{:?}",
+        began.elapsed()
+    );
+    for phone in &mut phones {
+        phone.sync_patiently(3).await?;
+        assert!(
+            phone.book.not_taken.is_empty() && phone.book.quarantined.is_empty(),
+            "nothing refused"
+        );
+        assert_eq!(phone.book.acknowledged.len(), EACH);
+    }
+    let shown = &phones[0];
+    let flagged = |kind: &str, id: Uuid, code: &str| {
+        assert!(
+            !sides(&row(shown, kind, id)["state"], code).is_empty(),
+            "{code}: {}",
+            row(shown, kind, id)
+        );
+    };
+    flagged("super", disputed, "on_two_hives");
+    flagged("super", pulled_twice, "already_pulled");
+    flagged("fill", fill, "overdrawn");
+    flagged("lot", lot, "released_without_sight_of_hold");
+    assert_eq!(row(shown, "lot", lot)["status"], "on_hold", "the cautious answer");
+    let mut all: Vec<&mut FieldPhone> = phones.iter_mut().collect();
+    invariants(&service.database, &mut all).await
+}
