@@ -336,8 +336,8 @@ pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut
 macro_rules! state {
     ($(#[$doc:meta])* $name:ident { $($(#[$fm:meta])* $f:ident: $t:ty),* $(,)? }) => {
         $(#[$doc])*
-        #[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
-        #[serde(default)]
+        #[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize, utoipa::ToSchema)]
+        #[cfg_attr(not(target_arch = "wasm32"), derive(serde::Deserialize), serde(default))]
         pub struct $name {
             $($(#[$fm])* pub $f: $t,)*
             /// Bars on its use, ended ones too.
@@ -349,6 +349,23 @@ macro_rules! state {
             /// The newest remarks.
             #[serde(skip_serializing_if = "Vec::is_empty")]
             pub notes: Vec<$crate::common::Note>,
+        }
+
+        // A phone has to fetch the code that reads a state: small there, quick in the service.
+        #[cfg(target_arch = "wasm32")]
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                let fields = $crate::entry::Fields::deserialize(from)?;
+                let read = || -> Result<Self, $crate::entry::ReadRefused> {
+                    Ok(Self {
+                        $($f: fields.or_default(stringify!($f))?,)*
+                        holds: fields.or_default("holds")?,
+                        flags: fields.or_default("flags")?,
+                        notes: fields.or_default("notes")?,
+                    })
+                };
+                read().map_err(serde::de::Error::custom)
+            }
         }
 
         impl $crate::common::Common for $name {

@@ -29,10 +29,12 @@ use crate::warm_room::{DryingStarted, DryingStopped, RoomDescribed, RoomRead, Ro
 use crate::yard::{ColoniesCounted, FlowEnded, FlowStarted, YardDescribed, YardRegistered};
 
 mod correction;
+mod fields;
 mod recorded;
 
 use correction::{AMENDED, VOIDED};
 pub use correction::{Amended, Voided};
+pub use fields::Fields;
 pub use recorded::{Mark, OrderKey, Recorded, local_date};
 
 /// The data of one kind of entry.
@@ -43,6 +45,13 @@ pub trait EntryData {
     const VERSION: u16;
     /// The things whose state the entry changes, repeats possible.
     fn touches(&self) -> Vec<Subject>;
+    /// Reads the data from the fields of an object.
+    ///
+    /// # Errors
+    /// [`ReadRefused::BadField`] where a field is missing or cannot be.
+    fn of_fields(fields: &Fields<'_>) -> Result<Self, ReadRefused>
+    where
+        Self: Sized;
 }
 
 /// A wish whose subject stands in the path of the call that makes it.
@@ -108,6 +117,12 @@ macro_rules! entry {
                 let mut named = Vec::with_capacity(2);
                 $($crate::subject::Touch::touch(&self.$touch, &mut named);)*
                 named
+            }
+            fn of_fields(fields: &$crate::entry::Fields<'_>) -> Result<Self, $crate::entry::ReadRefused> {
+                Ok(Self {
+                    $($f: fields.needed(stringify!($f))?,)*
+                    $($o: fields.optional(stringify!($o))?,)*
+                })
             }
         }
     };
@@ -212,9 +227,9 @@ macro_rules! kinds {
                     return Err(ReadRefused::UnknownVersion { kind: spec.kind, version, newest: spec.newest });
                 }
                 match kind {
-                    $($(<$name as EntryData>::KIND => field_by_field(data).map(Self::$name),)*)*
-                    VOIDED => field_by_field(data).map(Self::Voided),
-                    _ => Amended::read(data).map(Self::Amended),
+                    $($(<$name as EntryData>::KIND => of_text::<$name>(data).map(Self::$name),)*)*
+                    VOIDED => Voided::of_fields(&Fields::of(data)?).map(Self::Voided),
+                    _ => Amended::of_fields(&Fields::of(data)?).map(Self::Amended),
                 }
             }
         }
@@ -280,16 +295,16 @@ pub enum ReadRefused {
     },
 }
 
-fn field_by_field<'de, T: Deserialize<'de>>(data: &'de str) -> Result<T, ReadRefused> {
-    // The path is worked out only when there is something to report: reading twice is rare, tracking is not free.
-    if let Ok(read) = serde_json::from_str(data) {
+/// Reads data that is mostly right at one go. Only where it is not, or on a phone, whose copy of this has to be small,
+/// field by field; both ways read the same.
+fn of_text<'a, T: EntryData + Deserialize<'a>>(data: &'a str) -> Result<T, ReadRefused> {
+    #[cfg(not(target_arch = "wasm32"))]
+    if data.starts_with('{')
+        && let Ok(read) = serde_json::from_str(data)
+    {
         return Ok(read);
     }
-    let mut json = serde_json::Deserializer::from_str(data);
-    serde_path_to_error::deserialize(&mut json).map_err(|wrong| ReadRefused::BadField {
-        pointer: pointer(wrong.path()),
-        detail: wrong.inner().to_string(),
-    })
+    T::of_fields(&Fields::of(data)?)
 }
 
 /// Writes a path as RFC 6901 asks.

@@ -113,9 +113,7 @@ pub struct Folded<A> {
 /// Folds all entries about one thing, in any order and with any repeats.
 #[must_use]
 pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
-    let mut sorted: Vec<&Recorded> = entries.iter().collect();
-    sorted.sort_by_key(|recorded| recorded.order());
-    sorted.dedup_by_key(|recorded| recorded.id);
+    let sorted = in_order(entries);
     let corrections = Corrections::among(&sorted);
     let mut folded = Folded {
         state: A::default(),
@@ -141,6 +139,15 @@ pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
     folded
 }
 
+/// Entries in the order of the fold; told twice is told once. Apart from the folds, so that sorting is not compiled
+/// once for each kind of thing: a phone has to fetch it.
+fn in_order(entries: &[Recorded]) -> Vec<&Recorded> {
+    let mut sorted: Vec<&Recorded> = entries.iter().collect();
+    sorted.sort_by_key(|recorded| recorded.order());
+    sorted.dedup_by_key(|recorded| recorded.id);
+    sorted
+}
+
 impl<A: Aggregate> Folded<A> {
     fn take_in(&mut self, told: &Told<'_>) {
         if !apply_common(&mut self.state, told, &mut self.memo) {
@@ -152,10 +159,7 @@ impl<A: Aggregate> Folded<A> {
     /// anew can give the right answer: something happened earlier than the last entry, or is corrected.
     #[must_use]
     pub fn go_on(&mut self, about: Subject, new: &[Recorded]) -> bool {
-        let mut sorted: Vec<&Recorded> = new.iter().collect();
-        sorted.sort_by_key(|recorded| recorded.order());
-        // Told twice in one go is told once.
-        sorted.dedup_by_key(|recorded| recorded.id);
+        let sorted = in_order(new);
         let late = |recorded: &&&Recorded| self.memo.last.is_some_and(|last| recorded.order() <= last);
         let corrected =
             |recorded: &&&Recorded| recorded.entry.corrects().is_some() || self.memo.pending.contains(&recorded.id);

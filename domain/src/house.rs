@@ -68,6 +68,11 @@ impl House {
         self.states.insert(subject, state);
     }
 
+    /// Takes a state away again.
+    pub fn remove(&mut self, subject: Subject) {
+        self.states.remove(&subject);
+    }
+
     /// The state of a thing, if it is at hand.
     #[must_use]
     pub fn get(&self, subject: Subject) -> Option<&State> {

@@ -28,6 +28,7 @@ pub mod meter;
 pub mod moisture;
 pub mod net_content;
 pub mod next;
+pub mod phone;
 pub mod plan;
 pub mod reckon;
 pub mod science;

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use utoipa::ToSchema;
 
-use super::{Entry, ReadRefused, field_by_field};
+use super::{Entry, Fields, ReadRefused};
 use crate::ids::EntryId;
 use crate::text::Text;
 
@@ -30,27 +30,20 @@ pub struct Amended {
 }
 
 impl Amended {
-    pub(super) fn read(data: &str) -> Result<Self, ReadRefused> {
-        #[derive(Deserialize)]
-        struct AsSent<'a> {
-            entry_id: EntryId,
-            kind: String,
-            v: u16,
-            #[serde(borrow)]
-            data: &'a RawValue,
-            reason: Option<Text>,
-        }
-        let sent: AsSent<'_> = field_by_field(data)?;
+    pub(super) fn of_fields(fields: &Fields<'_>) -> Result<Self, ReadRefused> {
+        let kind: String = fields.needed("kind")?;
+        let v = fields.needed("v")?;
+        let data: &RawValue = fields.needed("data")?;
         let cannot = |detail: String| ReadRefused::BadField {
             pointer: "/kind".to_owned(),
             detail,
         };
-        if sent.kind == AMENDED || sent.kind == VOIDED {
+        if kind == AMENDED || kind == VOIDED {
             return Err(cannot(
                 "an amendment holds the corrected content itself, not another correction".to_owned(),
             ));
         }
-        let instead = Entry::read(&sent.kind, sent.v, sent.data.get()).map_err(|refused| match refused {
+        let instead = Entry::read(&kind, v, data.get()).map_err(|refused| match refused {
             ReadRefused::BadField { pointer, detail } => ReadRefused::BadField {
                 pointer: format!("/data{pointer}"),
                 detail,
@@ -58,11 +51,11 @@ impl Amended {
             other => other,
         })?;
         Ok(Self {
-            entry_id: sent.entry_id,
-            kind: sent.kind,
-            v: sent.v,
+            entry_id: fields.needed("entry_id")?,
+            kind,
+            v,
             instead: Box::new(instead),
-            reason: sent.reason,
+            reason: fields.optional("reason")?,
         })
     }
 }
@@ -74,6 +67,15 @@ pub struct Voided {
     pub entry_id: EntryId,
     /// Why it is withdrawn.
     pub reason: Text,
+}
+
+impl Voided {
+    pub(super) fn of_fields(fields: &Fields<'_>) -> Result<Self, ReadRefused> {
+        Ok(Self {
+            entry_id: fields.needed("entry_id")?,
+            reason: fields.needed("reason")?,
+        })
+    }
 }
 
 impl Entry {

@@ -1,0 +1,150 @@
+//! What a phone shows of things it wrote and has not sent: the rows it pulled, with its own entries folded on top.
+//!
+//! Only a likeness: the service folds again once it has them. A correction of something unsent counts at once; one of
+//! something sent before needs entries that the phone does not keep, and shows after sending.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, Utc};
+use serde::Deserialize;
+use serde_json::value::RawValue;
+
+use super::{BadField, Phone, Shown, ShownRow};
+use crate::entry::{Entry, Recorded};
+use crate::ids::{DeviceId, EntryId, MemberId};
+use crate::state::State;
+use crate::subject::Subject;
+
+/// An entry of the outbox, as it will be sent. More may stand in it; only this is read.
+#[derive(Debug, Deserialize)]
+pub(super) struct Unsent<'a> {
+    id: EntryId,
+    kind: String,
+    v: u16,
+    #[serde(borrow)]
+    data: &'a RawValue,
+    happened_at: DateTime<Utc>,
+    utc_offset_min: i16,
+    device_counter: i64,
+    saw: i64,
+}
+
+/// Reads the outbox.
+///
+/// # Errors
+/// Where an entry does not read, which only another program's entry can.
+pub(super) fn read(entries: &[Unsent<'_>], device: DeviceId) -> Result<Vec<Recorded>, BadField> {
+    let read = entries.iter().enumerate().map(|(at, unsent)| {
+        let entry = Entry::read(&unsent.kind, unsent.v, unsent.data.get()).map_err(|refused| BadField {
+            pointer: format!("/entries/{at}"),
+            detail: refused.to_string(),
+        })?;
+        Ok(Recorded {
+            id: unsent.id,
+            // Later than everything the phone knew of.
+            seq: i64::MAX,
+            device,
+            author: MemberId::from_uuid(uuid::Uuid::nil()),
+            device_counter: unsent.device_counter,
+            saw: unsent.saw,
+            effective_at: unsent.happened_at,
+            utc_offset_min: unsent.utc_offset_min,
+            entry,
+        })
+    });
+    read.collect()
+}
+
+/// The entries that count, corrections of unsent ones done, and those whose effect shows only after sending.
+fn settle(mut unsent: Vec<Recorded>) -> (Vec<Recorded>, Vec<EntryId>) {
+    unsent.sort_by_key(|recorded| recorded.device_counter);
+    let mut counts: BTreeMap<EntryId, Recorded> = BTreeMap::new();
+    let mut order = Vec::new();
+    let mut withdrawn: BTreeMap<EntryId, Recorded> = BTreeMap::new();
+    // What an amendment or a withdrawal was about, so that correcting a correction finds the same thing.
+    let mut meant: BTreeMap<EntryId, EntryId> = BTreeMap::new();
+    let mut after_sending = Vec::new();
+    for recorded in unsent {
+        let Some(target) = recorded.entry.corrects() else {
+            order.push(recorded.id);
+            counts.insert(recorded.id, recorded);
+            continue;
+        };
+        let original = meant.get(&target).copied().unwrap_or(target);
+        meant.insert(recorded.id, original);
+        match &recorded.entry {
+            Entry::Amended(amended) if counts.contains_key(&original) => {
+                if let Some(amends) = counts.get_mut(&original) {
+                    amends.entry = (*amended.instead).clone();
+                }
+            }
+            Entry::Voided(_) if target == original && counts.contains_key(&original) => {
+                if let Some(gone) = counts.remove(&original) {
+                    withdrawn.insert(original, gone);
+                }
+            }
+            // Withdrawing the withdrawal brings it back.
+            Entry::Voided(_) if withdrawn.contains_key(&original) => {
+                if let Some(back) = withdrawn.remove(&original) {
+                    counts.insert(original, back);
+                }
+            }
+            _ => after_sending.push(recorded.id),
+        }
+    }
+    let settled = order.into_iter().filter_map(|id| counts.remove(&id)).collect();
+    (settled, after_sending)
+}
+
+impl Phone {
+    /// Takes in a row from the service: beneath what is folded on, if anything is.
+    pub(super) fn put(&mut self, subject: Subject, state: State) {
+        match self.beneath.get_mut(&subject) {
+            Some(beneath) => *beneath = Some(state),
+            None => self.house.insert(subject, state),
+        }
+    }
+
+    /// Folds the outbox on, in place of what was folded on before, and answers every row that shows it or no longer
+    /// does.
+    pub(super) fn fold_on(&mut self, unsent: Vec<Recorded>) -> Shown {
+        let mut changed = BTreeSet::new();
+        for (subject, state) in std::mem::take(&mut self.beneath) {
+            changed.insert(subject);
+            match state {
+                Some(state) => self.house.insert(subject, state),
+                None => self.house.remove(subject),
+            }
+        }
+        let (counts, after_sending) = settle(unsent);
+        let mut told: BTreeMap<Subject, Vec<Recorded>> = BTreeMap::new();
+        for recorded in counts {
+            for subject in recorded.entry.touches() {
+                told.entry(subject).or_default().push(recorded.clone());
+            }
+        }
+        for (subject, entries) in told {
+            let before = self.house.get(subject).cloned();
+            let mut state = before.clone().unwrap_or_else(|| State::empty(subject.kind));
+            // Without a memory of earlier entries there is nothing that could sort after these.
+            if state.go_on(subject, &entries) {
+                self.beneath.insert(subject, before);
+                self.house.insert(subject, state);
+                changed.insert(subject);
+            }
+        }
+        let rows = changed.into_iter().filter_map(|subject| {
+            let state = self.house.get(subject)?;
+            Some(ShownRow {
+                subject,
+                label: state.label(),
+                status: state.status(),
+                state: serde_json::value::RawValue::from_string(state.state_json()).ok()?,
+            })
+        });
+        Shown {
+            rows: rows.collect(),
+            after_sending,
+        }
+    }
+}
