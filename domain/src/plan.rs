@@ -4,6 +4,8 @@
 //! What all planners share stands here; each has a file of its own in `plan/`. Figures inside a plan may be floats;
 //! what goes in and out are whole numbers with the unit last in the name.
 
+pub mod blending;
+
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 

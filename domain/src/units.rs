@@ -95,6 +95,10 @@ quantities! {
     Micrometres(u32) "a mesh in micrometres" 1 ..= 20_000,
     /// Whole days.
     Days(u16) "a number of days" 0 ..= 3_660,
+    /// Colour of honey, mm on the Pfund scale, which ends at 140 (from memory).
+    Pfund(u8) "a colour in mm Pfund" 0 ..= 140,
+    /// Minutes of work.
+    Minutes(u16) "a number of minutes" 0 ..= 10_000,
     /// Minutes east of UTC.
     OffsetMinutes(i16) "an offset from UTC in minutes" -840 ..= 840,
 }
