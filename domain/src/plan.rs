@@ -5,6 +5,7 @@
 //! what goes in and out are whole numbers with the unit last in the name.
 
 pub mod blending;
+pub(crate) mod described;
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;

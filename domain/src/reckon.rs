@@ -14,10 +14,11 @@ use crate::science::sources::Source;
 
 mod blending;
 mod honey;
+mod plans;
 mod refusals;
 
 /// The lists of the rooms. One line a room.
-const ROOMS: &[&[Computation]] = &[blending::ALL, honey::ALL];
+const ROOMS: &[&[Computation]] = &[blending::ALL, honey::ALL, plans::ALL];
 
 /// One computation.
 #[derive(Clone, Copy, Debug, Serialize)]

@@ -81,6 +81,10 @@ quantities! {
     Brix(u16) "a Brix value in hundredths" 0 ..= 9_500,
     /// Temperature, tenths of a degree Celsius.
     Temperature(i16) "a temperature in tenths of a degree Celsius" -400 ..= 1_500,
+    /// A scatter of weights, hundredths of a gram.
+    HundredthsGrams(i32) "a weight in hundredths of a gram" 0 ..= 1_000_000,
+    /// Thousandths of something that cannot exceed the whole.
+    PerMille(u16) "a number of thousandths" 0 ..= 1_000,
     /// Whole per cent of something that cannot exceed the whole.
     Percent(u8) "a percentage" 0 ..= 100,
     /// A count of frames in one box.

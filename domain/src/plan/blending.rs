@@ -29,6 +29,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::plan::Reason;
+use crate::plan::described::{chosen_from, planned};
 use crate::subject::Subject;
 use crate::text::Name;
 use crate::units::{Days, Grams, Minutes, Moisture, Pfund};
@@ -44,7 +45,7 @@ mod search;
 mod tests;
 mod words;
 
-pub use at_hand::{BlendWish, from_house};
+pub use at_hand::{BlendWish, ToldOf, from_house};
 pub use planned::plan_blend;
 
 /// A container is drawn from in steps of this where nobody says otherwise.
@@ -54,44 +55,38 @@ pub const NO_PARENT_ABOVE: Moisture = Moisture::constant(2_000);
 /// More containers are not looked at in one plan.
 pub const MOST_CONTAINERS: usize = 200;
 
-/// What is wanted of a blend, and what there is.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct BlendAsked {
-    /// The most water the blend may have, hundredths of a per cent.
-    pub target_hundredths: Moisture,
-    /// No part above this, hundredths of a per cent; 20 %, or the floral limit where that is higher.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub parent_limit_hundredths: Option<Moisture>,
-    /// The lightest colour, mm Pfund.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub colour_from_mm: Option<Pfund>,
-    /// The darkest colour, mm Pfund.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub colour_to_mm: Option<Pfund>,
-    /// Claims that the blend has to bear.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub keep: Vec<Name>,
-    /// Claims that may be lost.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub may_lose: Vec<Name>,
-    /// Whether every claim may be lost that is not to be kept.
-    #[serde(default)]
-    pub may_lose_any: bool,
-    /// How much is wanted; as much as can be if left out.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wanted_g: Option<Grams>,
-    /// What is used up or saved first.
-    #[serde(default)]
-    pub prefer: Prefer,
-    /// In which steps a container is drawn from; 100 g if left out.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub step_g: Option<Grams>,
-    /// The water of honey that could be bought in, hundredths of a per cent; only to say how much is missing.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub to_be_had_hundredths: Option<Moisture>,
-    /// What there is.
-    pub on_hand: Vec<OnHand>,
+planned! {
+    /// What is wanted of a blend, and what there is.
+    BlendAsked {
+        /// The most water the blend may have, hundredths of a per cent.
+        target_hundredths: Moisture, "hundredths of a per cent of mass", "1800";
+        /// No part above this, hundredths of a per cent; 20 %, or the floral limit where that is higher.
+        parent_limit_hundredths: Option<Moisture>, "hundredths of a per cent of mass", "2000";
+        /// The lightest colour, mm Pfund.
+        colour_from_mm: Option<Pfund>, "mm Pfund", "18";
+        /// The darkest colour, mm Pfund.
+        colour_to_mm: Option<Pfund>, "mm Pfund", "50";
+        /// Claims that the blend has to bear.
+        #[serde(default)]
+        keep: Vec<Name>, "words", r#"["organic"]"#;
+        /// Claims that may be lost.
+        #[serde(default)]
+        may_lose: Vec<Name>, "words", r#"["lime blossom"]"#;
+        /// Whether every claim may be lost that is not to be kept.
+        #[serde(default)]
+        may_lose_any: bool, "true or false", "false";
+        /// How much is wanted; as much as can be if left out.
+        wanted_g: Option<Grams>, "grams", "30000";
+        /// What is used up or saved first.
+        #[serde(default)]
+        prefer: Prefer, "a word", r#""most_of_the_wettest""#;
+        /// In which steps a container is drawn from; 100 g if left out.
+        step_g: Option<Grams>, "grams", "100";
+        /// The water of honey that could be bought in, hundredths of a per cent; only to say how much is missing.
+        to_be_had_hundredths: Option<Moisture>, "hundredths of a per cent of mass", "1650";
+        /// What there is.
+        on_hand: Vec<OnHand>, "containers", r#"[{"label": "P1", "content_g": 25000, "moisture_hundredths": 1710, "colour_mm": 30, "claims": ["organic"]}, {"label": "P2", "content_g": 20000, "moisture_hundredths": 1940, "colour_mm": 44, "claims": ["organic"]}]"#;
+    }
 }
 
 /// What is used up or saved first.
@@ -118,84 +113,76 @@ pub enum WaterKnown {
     OffScaleWet,
 }
 
-/// Honey that is there: a container with a fill, or a lot.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct OnHand {
-    /// What people call it; no two alike.
-    pub label: Name,
-    /// The fill or lot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<Subject>,
-    /// Honey in it.
-    pub content_g: Grams,
-    /// Its water, hundredths of a per cent; absent where nobody measured.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub moisture_hundredths: Option<Moisture>,
-    /// How that is known.
-    #[serde(default)]
-    pub water_known: WaterKnown,
-    /// How long ago it was measured.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub measured_days: Option<Days>,
-    /// Its colour, mm Pfund.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub colour_mm: Option<Pfund>,
-    /// What may be claimed of it: organic, the name of a plant.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub claims: Vec<Name>,
-    /// Holds that stand on it or on anything it came from, in words.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub holds: Vec<Name>,
-    /// Whether it smells or tastes foreign.
-    #[serde(default)]
-    pub smells: bool,
-    /// Whether it ferments.
-    #[serde(default)]
-    pub ferments: bool,
-    /// Where it is from: countries or yards.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub origins: Vec<Name>,
-    /// What it costs to open it: melting, turning, cleaning.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub opening_min: Option<Minutes>,
+planned! {
+    /// Honey that is there: a container with a fill, or a lot.
+    OnHand {
+        /// What people call it; no two alike.
+        label: Name, "words";
+        /// The fill or lot.
+        from: Option<Subject>, "a thing";
+        /// Honey in it.
+        content_g: Grams, "grams";
+        /// Its water, hundredths of a per cent; absent where nobody measured.
+        moisture_hundredths: Option<Moisture>, "hundredths of a per cent of mass";
+        /// How that is known.
+        #[serde(default)]
+        water_known: WaterKnown, "a word";
+        /// How long ago it was measured.
+        measured_days: Option<Days>, "days";
+        /// Its colour, mm Pfund.
+        colour_mm: Option<Pfund>, "mm Pfund";
+        /// What may be claimed of it: organic, the name of a plant.
+        #[serde(default)]
+        claims: Vec<Name>, "words";
+        /// Holds that stand on it or on anything it came from, in words.
+        #[serde(default)]
+        holds: Vec<Name>, "words";
+        /// Whether it smells or tastes foreign.
+        #[serde(default)]
+        smells: bool, "true or false";
+        /// Whether it ferments.
+        #[serde(default)]
+        ferments: bool, "true or false";
+        /// Where it is from: countries or yards.
+        #[serde(default)]
+        origins: Vec<Name>, "words";
+        /// What it costs to open it: melting, turning, cleaning.
+        opening_min: Option<Minutes>, "minutes";
+    }
 }
 
-/// What to blend, and why.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct BlendPlan {
-    /// Whether there is a blend, and whether it weighs what is wanted.
-    pub outcome: BlendOutcome,
-    /// What goes in, in rank.
-    pub parts: Vec<PlannedPart>,
-    /// All of it together.
-    pub weight_g: i64,
-    /// What is missing to the wanted weight.
-    pub missing_g: i64,
-    /// The forecast of its water, hundredths of a per cent, half up (BL-1). It never releases a lot (MO-10).
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub forecast_hundredths: Option<Moisture>,
-    /// The forecast of its colour, tenths of a millimetre Pfund, half up; approximate. Absent where a colour is unknown.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub colour_tenths_mm: Option<i64>,
-    /// Claims that all parts bear.
-    pub claims_kept: Vec<Name>,
-    /// Claims that some parts bear and the blend does not (BL-5).
-    pub claims_lost: Vec<Name>,
-    /// Where the honey is from, the most first.
-    pub origins: Vec<OriginWeight>,
-    /// Work to open the containers, as far as it is known.
-    pub opening_min: i64,
-    /// What stays where it is, and why.
-    pub left_out: Vec<LeftOut>,
-    /// What would have to be there besides, where the wanted blend cannot be made.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub needed: Option<Needed>,
-    /// Whether every better blend was ruled out.
-    pub proven_best: bool,
-    /// Why it is so.
-    pub reasons: Vec<Reason>,
+planned! {
+    /// What to blend, and why.
+    BlendPlan {
+        /// Whether there is a blend, and whether it weighs what is wanted.
+        outcome: BlendOutcome, "a word";
+        /// What goes in, in rank.
+        parts: Vec<PlannedPart>, "parts";
+        /// All of it together.
+        weight_g: i64, "grams";
+        /// What is missing to the wanted weight.
+        missing_g: i64, "grams";
+        /// The forecast of its water, hundredths of a per cent, half up (BL-1). It never releases a lot (MO-10).
+        forecast_hundredths: Option<Moisture>, "hundredths of a per cent of mass";
+        /// The forecast of its colour, tenths of a millimetre Pfund, half up; approximate. Absent where a colour is unknown.
+        colour_tenths_mm: Option<i64>, "tenths of a mm Pfund";
+        /// Claims that all parts bear.
+        claims_kept: Vec<Name>, "words";
+        /// Claims that some parts bear and the blend does not (BL-5).
+        claims_lost: Vec<Name>, "words";
+        /// Where the honey is from, the most first.
+        origins: Vec<OriginWeight>, "words";
+        /// Work to open the containers, as far as it is known.
+        opening_min: i64, "minutes";
+        /// What stays where it is, and why.
+        left_out: Vec<LeftOut>, "containers";
+        /// What would have to be there besides, where the wanted blend cannot be made.
+        needed: Option<Needed>, "honey";
+        /// Whether every better blend was ruled out.
+        proven_best: bool, "true or false";
+        /// Why it is so.
+        reasons: Vec<Reason>, "reasons";
+    }
 }
 
 /// What came of the question.
@@ -210,61 +197,64 @@ pub enum BlendOutcome {
     NoBlend,
 }
 
-/// One part of a planned blend.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct PlannedPart {
-    /// What people call it.
-    pub label: Name,
-    /// The fill or lot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<Subject>,
-    /// How much is taken.
-    pub weight_g: i64,
-    /// What stays in it.
-    pub left_g: i64,
-    /// Its water, hundredths of a per cent.
-    pub moisture_hundredths: Moisture,
+planned! {
+    /// One part of a planned blend.
+    PlannedPart {
+        /// What people call it.
+        label: Name, "words";
+        /// The fill or lot.
+        from: Option<Subject>, "a thing";
+        /// How much is taken.
+        weight_g: i64, "grams";
+        /// What stays in it.
+        left_g: i64, "grams";
+        /// Its water.
+        moisture_hundredths: Moisture, "hundredths of a per cent of mass";
+    }
 }
 
-/// How much is from where.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct OriginWeight {
-    /// Where from; several together where a container holds honey of several.
-    pub origins: Vec<Name>,
-    /// How much.
-    pub weight_g: i64,
-    /// Of the blend, thousandths, half up.
-    pub share_per_mille: i64,
+planned! {
+    /// How much is from where.
+    OriginWeight {
+        /// Where from; several together where a container holds honey of several.
+        origins: Vec<Name>, "words";
+        /// How much.
+        weight_g: i64, "grams";
+        /// Of the blend, half up.
+        share_per_mille: i64, "thousandths";
+    }
 }
 
-/// A container that is not in the blend.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct LeftOut {
-    /// What people call it.
-    pub label: Name,
-    /// The fill or lot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<Subject>,
-    /// Whether it must not be blended at all, as against not being used this time.
-    pub refused: bool,
-    /// Why.
-    pub reasons: Vec<Reason>,
+planned! {
+    /// A container that is not in the blend.
+    LeftOut {
+        /// What people call it.
+        label: Name, "words";
+        /// The fill or lot.
+        from: Option<Subject>, "a thing";
+        /// Whether it must not be blended at all, as against not being used this time.
+        refused: bool, "true or false";
+        /// Why.
+        reasons: Vec<Reason>, "reasons";
+    }
 }
 
-/// Honey that would have to be there besides.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Needed {
-    /// At least this much.
-    pub weight_g: i64,
-    /// Of this water at most, hundredths of a per cent.
-    pub moisture_hundredths: Moisture,
-    /// Of about this colour, mm Pfund, where a band is wanted.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub colour_mm: Option<Pfund>,
+planned! {
+    /// Honey that would have to be there besides.
+    Needed {
+        /// At least this much.
+        weight_g: i64, "grams";
+        /// Of this water at most, hundredths of a per cent.
+        moisture_hundredths: Moisture, "hundredths of a per cent of mass";
+        /// Of about this colour, where a band is wanted.
+        colour_mm: Option<Pfund>, "mm Pfund";
+    }
+}
+
+chosen_from! {
+    Prefer: ["most_of_the_wettest", "least_of_the_driest"],
+    WaterKnown: ["measured", "forecast", "off_scale_wet"],
+    BlendOutcome: ["reached", "less_than_wanted", "no_blend"],
 }
 
 /// A question that cannot be answered.

@@ -11,7 +11,9 @@ use super::search::{Found, Problem, Search};
 /// Containers drawn from in part, at most.
 pub(super) const MOST_PARTS: usize = 3;
 /// Choices tried in one search before it gives up.
-pub(super) const ALLOWANCE: u64 = 60_000;
+pub(super) const ALLOWANCE: u64 = 150_000;
+/// Searches that may each use up their allowance, for each number of containers in part.
+const LONG_SEARCHES: u64 = 2;
 
 /// The best blend.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -42,6 +44,7 @@ pub(super) fn pick(problem: &Problem, wanted_g: Option<i64>, allowance: u64) -> 
         step_g: problem.step_g,
         goal_g,
         allowance,
+        left: 0,
         proven: true,
     };
     if divided_g == 0 {
@@ -50,12 +53,14 @@ pub(super) fn pick(problem: &Problem, wanted_g: Option<i64>, allowance: u64) -> 
     let fewest = (goal_g - divided_g) / problem.step_g;
     if wanted_g.is_some() && fewest == 0 {
         for parts in 1..=MOST_PARTS {
+            picking.begin();
             if let Some(grams) = picking.among(&mut search, parts, 0, 0) {
                 return picking.done(Some((grams, parts)));
             }
         }
     }
     for parts in 1..=MOST_PARTS {
+        picking.begin();
         if let Some(grams) = picking.most(&mut search, parts, fewest) {
             return picking.done(Some((grams, parts)));
         }
@@ -66,11 +71,18 @@ pub(super) fn pick(problem: &Problem, wanted_g: Option<i64>, allowance: u64) -> 
 struct Picking {
     step_g: i64,
     goal_g: i64,
+    /// Choices that one search may try.
     allowance: u64,
+    /// Choices that all searches with the same number of containers in part may still try.
+    left: u64,
     proven: bool,
 }
 
 impl Picking {
+    const fn begin(&mut self) {
+        self.left = self.allowance.saturating_mul(LONG_SEARCHES);
+    }
+
     fn missing(&self, grams: &[i64]) -> i64 {
         (self.goal_g - grams.iter().sum::<i64>()) / self.step_g
     }
@@ -90,7 +102,10 @@ impl Picking {
     /// The best blend with so many steps missing.
     fn among(&mut self, search: &mut Search<'_>, parts: usize, fewest: i64, most: i64) -> Option<Vec<i64>> {
         let least_g = self.goal_g - (most + 1) * self.step_g + 1;
-        match search.best(parts, least_g, self.goal_g - fewest * self.step_g, self.allowance) {
+        let allowance = self.allowance.min(self.left);
+        let found = search.best(parts, least_g, self.goal_g - fewest * self.step_g, allowance);
+        self.left -= allowance - search.unused();
+        match found {
             Found::Blend(grams) => Some(grams),
             Found::Nothing => None,
             Found::GaveUp => {

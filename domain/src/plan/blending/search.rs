@@ -241,6 +241,11 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// What the last search left of its allowance.
+    pub(super) const fn unused(&self) -> u64 {
+        self.allowance
+    }
+
     /// Decides on the container of this depth and those after it; whether that came to a blend.
     fn choose(&mut self, depth: usize, sums: Sums, wanted: Wanted, parts: usize) -> bool {
         if self.allowance == 0 {

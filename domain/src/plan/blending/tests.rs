@@ -5,7 +5,7 @@ use std::cmp::Ordering;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 
-use super::pick::{Best, MOST_PARTS, Picked, pick};
+use super::pick::{ALLOWANCE, Best, MOST_PARTS, Picked, pick};
 use super::search::{Item, Problem};
 
 /// Every blend with at most so many containers in part, told to `see`.
@@ -144,4 +144,96 @@ fn up_to_five_containers_with_many_steps_are_picked_as_if_all_blends_had_been_tr
 #[test]
 fn up_to_eight_containers_are_picked_as_if_all_blends_had_been_tried() {
     run(200, problem(8, 4));
+}
+
+#[test]
+fn up_to_fourteen_containers_are_picked_as_if_all_blends_had_been_tried() {
+    run(25, problem(14, 3));
+}
+
+/// Forty containers of nearly one weight and one moisture: the hard case, since any of them could stand for another.
+fn forty(seed: u32, near: bool, fine: bool, band: bool, most: bool) -> Problem {
+    let mut state = seed | 1;
+    let mut next = move |below: i64| {
+        // A shift register of 32 bits (G. Marsaglia, Xorshift RNGs, 2003).
+        state ^= state << 13;
+        state ^= state >> 17;
+        state ^= state << 5;
+        i64::from(state) % below
+    };
+    let spread = if near { 30 } else { 600 };
+    let mut items: Vec<Item> = (0..40)
+        .map(|_| Item {
+            weight_g: 25_000 + if fine { next(spread) } else { 100 * next(6) },
+            over: if near { next(22) - 10 } else { next(320) - 120 },
+            colour_mm: 15 + next(60),
+        })
+        .collect();
+    items.sort_by_key(|item| if most { -item.over } else { item.over });
+    Problem {
+        items,
+        step_g: 100,
+        most,
+        band: band.then_some((34, 50)),
+    }
+}
+
+#[test]
+fn forty_nearly_equal_containers_are_picked_for_certain() {
+    for seed in 0..4 {
+        for choice in 0..16_u32 {
+            let [near, fine, band, most] = [1, 2, 4, 8].map(|bit| choice & bit != 0);
+            let problem = forty(1 + seed * 977 + choice, near, fine, band, most);
+            for wanted in [None, Some(200_000), Some(531_237), Some(900_000)] {
+                let picked = pick(&problem, wanted, ALLOWANCE);
+                assert!(picked.proven, "{seed} {choice} {wanted:?}");
+                let best = picked.best.unwrap();
+                let all: i64 = problem.items.iter().map(|item| item.weight_g).sum();
+                assert!(holds(&problem, &best.grams, wanted.unwrap_or(all)));
+                let in_part = best
+                    .grams
+                    .iter()
+                    .zip(&problem.items)
+                    .filter(|(grams, item)| **grams % item.weight_g != 0);
+                assert!(in_part.count() <= 1);
+            }
+        }
+    }
+}
+
+#[test]
+fn without_colours_the_heaviest_blend_of_forty_is_the_one_that_greed_finds() {
+    // With one limit alone honey divided at will is best taken driest first: that weight is the most there can be, and a
+    // scale that shows the gram reaches it.
+    for seed in 1..12 {
+        let mut problem = forty(seed * 7_919, seed % 2 == 0, true, false, seed % 3 == 0);
+        problem.step_g = 1;
+        let mut by_dryness: Vec<Item> = problem.items.clone();
+        by_dryness.sort_by_key(|item| item.over);
+        let (mut grams, mut over) = (0, 0);
+        for item in by_dryness {
+            let fits = if item.over <= 0 {
+                item.weight_g
+            } else {
+                item.weight_g.min(-over / item.over)
+            };
+            grams += fits;
+            over += fits * item.over;
+        }
+        let best = pick(&problem, None, ALLOWANCE).best.unwrap();
+        assert_eq!(best.grams.iter().sum::<i64>(), grams, "{seed}");
+    }
+}
+
+#[test]
+fn a_search_that_may_try_nothing_says_so() {
+    let problem = forty(5, false, true, true, true);
+    let picked = pick(&problem, Some(200_000), 0);
+    assert_eq!(
+        picked,
+        Picked {
+            best: None,
+            proven: false
+        }
+    );
 }
