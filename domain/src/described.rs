@@ -5,9 +5,11 @@
 
 use serde::Serialize;
 
+use crate::science::moisture::Amber;
 use crate::science::span::Span;
 use crate::units::{
-    Brix, Count, Days, Grams, Micrometres, Millilitres, Moisture, Percent, RefractiveIndex, Temperature, TenthsGrams,
+    Brix, Count, Days, Diastase, Grams, GramsPerLitre, Gravities, Hmf, Humidity, Micrometres, Millilitres, Millimetres,
+    Moisture, Pascals, Percent, RefractiveIndex, Temperature, TenthsGrams, Thousandths, Turns, Viscosity, WarmMinutes,
 };
 
 /// What may be written into a field.
@@ -134,6 +136,19 @@ impl<T: Described> Holds for Vec<T> {
     const KIND: Kind = Kind::List { fields: T::FIELDS };
 }
 
+impl Holds for Vec<Amber> {
+    const KIND: Kind = Kind::Values {
+        of: &Kind::Choice {
+            words: &[
+                "honey_temperature",
+                "compensation_unknown",
+                "temperature_missing",
+                "extrapolated",
+            ],
+        },
+    };
+}
+
 macro_rules! quantities_hold {
     ($($name:ident),*) => {$(
         impl Holds for $name {
@@ -146,14 +161,25 @@ quantities_hold!(
     Brix,
     Count,
     Days,
+    Diastase,
     Grams,
+    GramsPerLitre,
+    Gravities,
+    Hmf,
+    Humidity,
     Micrometres,
     Millilitres,
+    Millimetres,
     Moisture,
+    Pascals,
     Percent,
     RefractiveIndex,
     Temperature,
-    TenthsGrams
+    TenthsGrams,
+    Thousandths,
+    Turns,
+    Viscosity,
+    WarmMinutes
 );
 
 /// Declares a struct that is read: `/// meaning`, then `name: Type, "unit", "example as JSON"`, and where a formula is
@@ -215,6 +241,25 @@ macro_rules! answered {
     };
 }
 pub(crate) use answered;
+
+/// Declares words to choose from, each with its meaning.
+macro_rules! words {
+    (
+        $(#[doc = $about:literal])+
+        $name:ident { $($(#[doc = $doc:literal])+ $word:ident = $written:literal,)* }
+    ) => {
+        $(#[doc = $about])+
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+        pub enum $name {
+            $($(#[doc = $doc])+ #[serde(rename = $written)] $word,)*
+        }
+
+        impl $crate::described::Holds for $name {
+            const KIND: $crate::described::Kind = $crate::described::Kind::Choice { words: &[$($written),*] };
+        }
+    };
+}
+pub(crate) use words;
 
 /// An expression or nothing.
 macro_rules! optional {

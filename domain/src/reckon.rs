@@ -12,13 +12,25 @@ use serde_json::{Map, Value, json};
 use crate::described::{Described, Field, Kind};
 use crate::science::sources::Source;
 
+mod air;
 mod blending;
 mod honey;
+mod house;
+mod keeping;
 mod plans;
+mod readings;
 mod refusals;
 
 /// The lists of the rooms. One line a room.
-const ROOMS: &[&[Computation]] = &[blending::ALL, honey::ALL, plans::ALL];
+const ROOMS: &[&[Computation]] = &[
+    readings::ALL,
+    honey::ALL,
+    keeping::ALL,
+    blending::ALL,
+    air::ALL,
+    house::ALL,
+    plans::ALL,
+];
 
 /// One computation.
 #[derive(Clone, Copy, Debug, Serialize)]

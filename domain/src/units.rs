@@ -103,6 +103,28 @@ quantities! {
     Pfund(u8) "a colour in mm Pfund" 0 ..= 140,
     /// Minutes of work.
     Minutes(u16) "a number of minutes" 0 ..= 10_000,
+    /// Relative humidity of air, hundredths of a per cent.
+    Humidity(u16) "a relative humidity in hundredths of a per cent" 0 ..= 10_000,
+    /// Pressure of the air, pascals, from high mountains to deep valleys.
+    Pascals(u32) "a pressure of the air in pascals" 60_000 ..= 110_000,
+    /// Turns a minute.
+    Turns(u16) "a speed in turns a minute" 0 ..= 5_000,
+    /// A relative centrifugal force, hundredths of standard gravity.
+    Gravities(u32) "a force in hundredths of standard gravity" 0 ..= 1_000_000,
+    /// A length in millimetres.
+    Millimetres(u16) "a length in millimetres" 1 ..= 10_000,
+    /// Viscosity, millipascal seconds.
+    Viscosity(u32) "a viscosity in millipascal seconds" 1 ..= 100_000_000,
+    /// Density, grams per litre.
+    GramsPerLitre(u16) "a density in grams per litre" 1_000 ..= 1_600,
+    /// Minutes of warmth, at most ten years.
+    WarmMinutes(u32) "a time in minutes" 0 ..= 5_260_000,
+    /// Hydroxymethylfurfural, hundredths of a milligram per kilogram.
+    Hmf(u32) "an HMF content in hundredths of a milligram per kilogram" 0 ..= 1_000_000,
+    /// Diastase number (Schade), tenths.
+    Diastase(u16) "a diastase number in tenths" 0 ..= 1_000,
+    /// An amount of any unit, thousandths.
+    Thousandths(i64) "an amount in thousandths" 0 ..= 1_000_000_000,
     /// Minutes east of UTC.
     OffsetMinutes(i16) "an offset from UTC in minutes" -840 ..= 840,
 }

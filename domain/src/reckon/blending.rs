@@ -2,8 +2,9 @@
 
 use crate::blend::{self, BlendRefused};
 use crate::described::{answered, asked};
-use crate::science::sources::MASS_BALANCE;
-use crate::units::{Grams, Moisture};
+use crate::science::drying::{self, Carrier, Dried};
+use crate::science::sources::{DRYING_RATES, MASS_BALANCE};
+use crate::units::{Grams, Moisture, Thousandths};
 
 use super::{Computation, Refusal, computation};
 
@@ -14,6 +15,22 @@ pub(super) const ALL: &[Computation] = &[
         from [MASS_BALANCE],
         rules ["BL-1", "MO-10"],
         holds "Exact for well mixed honey. It is a forecast: a lot is released by a reading, never by this.",
+    },
+    computation! {
+        "water_to_evaporate": water_to_evaporate as (DryingAsked) -> Dried,
+        does "The water that honey loses on its way to a lower moisture, what is left, and the days that may take.",
+        from [MASS_BALANCE, DRYING_RATES],
+        rules ["DR-1", "DR-2", "DR-3"],
+        holds "The masses are exact. The days are for open or half capped combs in warm moving air drier than the honey; \
+            capped combs take several times as long.",
+        caution drying::CAUTION,
+    },
+    computation! {
+        "air_to_carry_water": air_to_carry_water as (CarrierAsked) -> Carrier,
+        does "The air that has to pass to carry an amount of water away.",
+        from [MASS_BALANCE],
+        rules ["DR-2"],
+        holds "Exact for what each cubic metre takes up, which the absolute humidity before and after tells.",
     },
     computation! {
         "most_wetter_honey": most_wetter_honey as (WetterAsked) -> Wetter,
@@ -104,6 +121,46 @@ answered! {
         /// What the blend weighs.
         blend_g: i64, "grams";
     }
+}
+
+asked! {
+    /// Honey that is to be dried.
+    DryingAsked {
+        /// What it weighs.
+        before_g: Grams, "grams", "250000";
+        /// Water in it.
+        from_moisture_hundredths: Moisture, "hundredths of a per cent of mass", "1940";
+        /// The water wanted.
+        to_moisture_hundredths: Moisture, "hundredths of a per cent of mass", "1780";
+    }
+}
+
+asked! {
+    /// Water that air is to carry away.
+    CarrierAsked {
+        /// The water.
+        water_g: Grams, "grams", "1000";
+        /// What each cubic metre takes up: its absolute humidity when it leaves less that when it came.
+        taken_up_thousandths_g_per_m3: Thousandths, "thousandths of a gram per cubic metre", "3000";
+    }
+}
+
+fn water_to_evaporate(asked: DryingAsked) -> Result<Dried, BlendRefused> {
+    drying::drying(
+        asked.before_g,
+        asked.from_moisture_hundredths,
+        asked.to_moisture_hundredths,
+    )
+}
+
+fn air_to_carry_water(asked: CarrierAsked) -> Result<Carrier, Refusal> {
+    drying::carrier(asked.water_g, asked.taken_up_thousandths_g_per_m3).ok_or_else(|| {
+        Refusal::at(
+            "nothing_taken_up",
+            "taken_up_thousandths_g_per_m3",
+            "air that takes up nothing carries nothing away; warm it or dry it first",
+        )
+    })
 }
 
 fn blend_moisture(asked: BlendAsked) -> Result<Blend, Refusal> {

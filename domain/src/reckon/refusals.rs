@@ -1,10 +1,22 @@
 //! What the refusals of the formulas are called outside. No sentence of its own: each formula says why.
 
+use core::convert::Infallible;
+
 use crate::blend::BlendRefused;
+use crate::science::air::AirRefused;
 use crate::science::moisture::MoistureRefused;
+use crate::science::rise::RiseRefused;
+use crate::science::sieve::NoSuchSieve;
 use crate::science::span::OutsideSpan;
+use crate::science::viscosity::ViscosityRefused;
 
 use super::Refusal;
+
+impl From<Infallible> for Refusal {
+    fn from(never: Infallible) -> Self {
+        match never {}
+    }
+}
 
 impl From<OutsideSpan> for Refusal {
     fn from(outside: OutsideSpan) -> Self {
@@ -32,10 +44,39 @@ impl From<BlendRefused> for Refusal {
 
 impl From<MoistureRefused> for Refusal {
     fn from(refused: MoistureRefused) -> Self {
-        let code = match refused {
-            MoistureRefused::OutsideReadable { .. } => "not_honey",
-            MoistureRefused::OutsideBrix { .. } => "not_honey",
-        };
-        Self::whole(code, refused.to_string())
+        Self::whole("not_honey", format!("{refused}; read the meter again"))
+    }
+}
+
+impl From<ViscosityRefused> for Refusal {
+    fn from(refused: ViscosityRefused) -> Self {
+        match refused {
+            ViscosityRefused::Outside(outside) => outside.into(),
+            ViscosityRefused::Gels => Self::at("gels_at_rest", "gels_at_rest", refused.to_string()),
+        }
+    }
+}
+
+impl From<RiseRefused> for Refusal {
+    fn from(refused: RiseRefused) -> Self {
+        match refused {
+            RiseRefused::Outside(outside) => outside.into(),
+            RiseRefused::NotCreeping { .. } => Self::at("not_creeping", "diameter_um", refused.to_string()),
+        }
+    }
+}
+
+impl From<AirRefused> for Refusal {
+    fn from(refused: AirRefused) -> Self {
+        match refused {
+            AirRefused::Outside(outside) => outside.into(),
+            AirRefused::BelowDewPoint { .. } => Self::at("below_dew_point", "to_air_tenths_c", refused.to_string()),
+        }
+    }
+}
+
+impl From<NoSuchSieve> for Refusal {
+    fn from(refused: NoSuchSieve) -> Self {
+        Self::at("no_such_sieve", "sieve_number", refused.to_string())
     }
 }

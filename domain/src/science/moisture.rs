@@ -1,7 +1,7 @@
-//! From what a refractometer shows to the water in honey, and what that water means for keeping (MO-3 to MO-7).
+//! From what a refractometer shows to the water in honey (MO-4 to MO-7), and back to its scales.
 //!
-//! Not here: legal and house limits (`limits`), which of several readings decides (MO-10), the age of a meter's
-//! check (MO-8).
+//! Not here: what that water means for keeping (`fermentation`), legal and house limits (`limits`), which of several
+//! readings decides (MO-10), the age of a meter's check (MO-8).
 //!
 //! The formula and the temperature coefficient are those of S. Bogdanov, Book of Honey, chapter 4 (editions 2009
 //! to 2016), after Wedmore 1955 and the table of Chataway 1932; read. The formula is printed with a logarithm
@@ -9,7 +9,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::described::answered;
 use crate::limits::{READABLE_FROM, READABLE_TO};
+use crate::science::number::{fraction, per_cent, whole};
+use crate::science::span::{OutsideSpan, Span};
 use crate::units::{Brix, Moisture, RefractiveIndex, Temperature};
 
 /// What the meter showed, on the scale it has. The reading itself is always kept as well (MO-6).
@@ -70,21 +73,6 @@ pub enum MoistureRefused {
     },
 }
 
-/// How likely honey is to ferment within a year of storage (MO-3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum FermentationRisk {
-    /// It will keep.
-    Safe,
-    /// It keeps only with fewer yeasts than this, and they were not counted.
-    SafeBelow {
-        /// The count, per gram, from which it is at risk.
-        yeast_per_g: u32,
-    },
-    /// It may ferment.
-    AtRisk,
-}
-
 /// The water in honey from one reading (MO-4 to MO-7), hundredths of a per cent.
 ///
 /// An uncompensated meter is corrected by n20 = n + 0.00023 (t - 20), whatever its scale: water and Brix are
@@ -136,31 +124,63 @@ pub fn refractive_index_at_20(moisture: Moisture) -> RefractiveIndex {
     stored_index(index_from_water(per_cent(moisture)))
 }
 
+/// The moistures of the table, and how far the formula is run beyond it (MO-4, MO-5).
+pub const MOISTURE: Span = Span {
+    what: "the refraction of honey with water in hundredths of a per cent",
+    field: "moisture_hundredths",
+    from: 1_300,
+    to: 2_500,
+    refused_below: READABLE_FROM.get(),
+    refused_above: READABLE_TO.get(),
+};
+
+answered! {
+    /// What the scales of refractometers show for honey at 20 °C.
+    Scales {
+        /// Refractive index at 20 °C and 589.3 nm.
+        refractive_index_e4: RefractiveIndex, "ten-thousandths";
+        /// Degrees on the sucrose scale.
+        brix_hundredths: i64, "hundredths of a degree Brix";
+        /// All that is not water, as the grades of the United States mean it. Not degrees Brix.
+        soluble_solids_hundredths: i64, "hundredths of a per cent of mass";
+        /// Whether the moisture lies beyond the table.
+        extrapolated: bool, "true or false";
+    }
+}
+
+/// What the scales of refractometers show for honey at 20 °C (MO-5).
+///
+/// # Errors
+/// [`OutsideSpan`].
+pub fn scales(moisture: Moisture) -> Result<Scales, OutsideSpan> {
+    let extrapolated = MOISTURE.extrapolates(moisture.get())?;
+    Ok(Scales {
+        refractive_index_e4: refractive_index_at_20(moisture),
+        brix_hundredths: hundredths(brix_from_index(index_from_water(per_cent(moisture)))),
+        soluble_solids_hundredths: Moisture::MAX.get() - moisture.get(),
+        extrapolated,
+    })
+}
+
+/// The water beside soluble solids, which are all the rest; what a scale of solids shows, not one of Brix.
+#[must_use]
+pub fn of_soluble_solids(solids: Brix) -> Moisture {
+    Moisture::new(Moisture::MAX.get() - solids.get()).unwrap_or(Moisture::MAX)
+}
+
+/// Whether a moisture was got by taking degrees Brix from 100, which no sucrose scale allows.
+///
+/// On that scale moisture and degrees Brix of honey add up to between 97.9 and 98.6.
+#[must_use]
+pub const fn is_100_minus_brix(moisture: Moisture, brix: Brix) -> bool {
+    let sum = moisture.get() + brix.get();
+    sum >= Moisture::MAX.get() - 50 && sum <= Moisture::MAX.get() + 50
+}
+
 /// Moisture to the tenth of a per cent, half up: 17.05 is 17.1 (MO-3).
 #[must_use]
 pub fn rounded_to_tenth(moisture: Moisture) -> Moisture {
     Moisture::new((moisture.get() + 5) / 10 * 10).unwrap_or(Moisture::MAX)
-}
-
-/// The fermentation ladder (MO-3), with the yeast count per gram where there is one.
-///
-/// Classes: A Practical Manual of Beekeeping, table 2, read; a quotation of a United States handbook has the same
-/// classes but lets a count of exactly 1000 or 10 pass, and the stricter reading is used here. The classes are
-/// printed in tenths, so moisture is rounded first ([`rounded_to_tenth`]).
-#[must_use]
-pub fn fermentation_risk(moisture: Moisture, yeast_per_g: Option<u32>) -> FermentationRisk {
-    let limit = match rounded_to_tenth(moisture).get() {
-        ..1_710 => return FermentationRisk::Safe,
-        1_710..=1_800 => 1_000,
-        1_801..=1_900 => 10,
-        1_901..=2_000 => 1,
-        _ => return FermentationRisk::AtRisk,
-    };
-    match yeast_per_g {
-        None => FermentationRisk::SafeBelow { yeast_per_g: limit },
-        Some(count) if count < limit => FermentationRisk::Safe,
-        Some(_) => FermentationRisk::AtRisk,
-    }
 }
 
 /// What to tell the reader about a value.
@@ -243,34 +263,15 @@ fn index_from_brix(brix: Brix) -> Result<f64, MoistureRefused> {
     Ok((low + high) / 2.0)
 }
 
-fn per_cent(moisture: Moisture) -> f64 {
-    fraction(moisture.get()) / 100.0
-}
-
-/// A small whole number as a double, without loss.
-#[allow(clippy::cast_precision_loss, reason = "quantities stay far below 2^53")]
-fn fraction(whole: i64) -> f64 {
-    whole as f64
-}
-
 /// Per cent to hundredths of a per cent: the one rounding, half away from zero.
-#[allow(
-    clippy::cast_possible_truncation,
-    reason = "rounded first; a cast from a double saturates"
-)]
 fn hundredths(per_cent: f64) -> i64 {
-    libm::round(per_cent * 100.0) as i64
+    whole(per_cent * 100.0)
 }
 
 /// An index to ten-thousandths, half away from zero. What correction drives out of the range of its type stops
 /// at the edge; the moisture of such a reading has been refused before.
-#[allow(
-    clippy::cast_possible_truncation,
-    reason = "rounded first; a cast from a double saturates"
-)]
 fn stored_index(index: f64) -> RefractiveIndex {
-    let ten_thousandths = libm::round(index * 10_000.0) as i64;
-    RefractiveIndex::new(ten_thousandths).unwrap_or(if index < 1.4 {
+    RefractiveIndex::new(whole(index * 10_000.0)).unwrap_or(if index < 1.4 {
         RefractiveIndex::MIN
     } else {
         RefractiveIndex::MAX
@@ -490,33 +491,6 @@ mod tests {
         // MO-3: 17.05 is 17.1.
         for (from, to) in [(1_705, 1_710), (1_704, 1_700), (1_804, 1_800), (10_000, 10_000), (0, 0)] {
             assert_eq!(rounded_to_tenth(Moisture::constant(from)), Moisture::constant(to));
-        }
-    }
-
-    #[test]
-    fn the_fermentation_ladder_has_no_gaps() {
-        // MO-3; A Practical Manual of Beekeeping, table 2, read.
-        use FermentationRisk::{AtRisk, Safe, SafeBelow};
-        for (hundredths, yeast, risk) in [
-            (1_704, Some(1_000_000), Safe),
-            (1_705, None, SafeBelow { yeast_per_g: 1_000 }),
-            (1_705, Some(999), Safe),
-            (1_705, Some(1_000), AtRisk),
-            (1_804, Some(999), Safe),
-            (1_805, Some(9), Safe),
-            (1_805, Some(10), AtRisk),
-            (1_900, None, SafeBelow { yeast_per_g: 10 }),
-            (1_905, Some(0), Safe),
-            (1_905, Some(1), AtRisk),
-            (2_004, None, SafeBelow { yeast_per_g: 1 }),
-            (2_005, Some(0), AtRisk),
-            (2_100, None, AtRisk),
-        ] {
-            assert_eq!(
-                fermentation_risk(Moisture::constant(hundredths), yeast),
-                risk,
-                "{hundredths} {yeast:?}"
-            );
         }
     }
 

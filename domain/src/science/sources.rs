@@ -84,3 +84,109 @@ pub const MASS_BALANCE: Source = source(
     "arithmetic",
     Standing::Exact,
 );
+/// Viscosity against moisture and temperature.
+pub const MUNRO: Source = source(
+    "J. A. Munro",
+    "The viscosity and thixotropy of honey",
+    "1943, as reprinted by R. Krell, FAO Agricultural Services Bulletin 124, 1996, table 2.1; fitted here; seven rounded \
+     points of trade notes agree within a factor of two",
+    Standing::FromMemory,
+);
+/// How long HMF takes.
+pub const KUSHNIR_SUBERS: Source = source(
+    "I. Kushnir and M. H. Subers",
+    "Time in which 30 mg/kg of HMF form",
+    "1964, read in A Practical Manual of Beekeeping, table 3; fitted here",
+    Standing::Read,
+);
+/// How long diastase lasts.
+pub const WHITE_DIASTASE: Source = source(
+    "J. W. White, I. Kushnir and M. H. Subers",
+    "Effect of storage and processing temperatures on honey quality",
+    "1964, half-lives read in trade notes of 2009; fitted here",
+    Standing::Read,
+);
+/// Classes of moisture and yeasts.
+pub const FERMENTATION_LADDER: Source = source(
+    "D. Cramp",
+    "A Practical Manual of Beekeeping, table 2",
+    "read in an online excerpt",
+    Standing::Read,
+);
+/// Yeasts in the cold.
+pub const COLD_YEASTS: Source = source(
+    "J. Powell",
+    "introduction to beekeeping, course notes",
+    "online; the abstract of a study of storage agrees",
+    Standing::Read,
+);
+/// Colour classes of the United States.
+pub const US_COLOUR: Source = source(
+    "United States Department of Agriculture",
+    "colour designations of extracted honey",
+    "1985, read on a meter maker's page",
+    Standing::Read,
+);
+/// Colour classes of Canada.
+pub const CANADA_COLOUR: Source = source(
+    "Canadian Food Inspection Agency",
+    "Canadian Grade Compendium, volume 6, tables 1 and 2",
+    "limits from memory; only the names were read",
+    Standing::FromMemory,
+);
+/// Pfund from absorbance.
+pub const WHITE_ABSORBANCE: Source = source(
+    "J. W. White",
+    "Instrumental colour classification of honey",
+    "1984",
+    Standing::FromMemory,
+);
+/// Saturated vapour.
+pub const BUCK: Source = source(
+    "A. L. Buck",
+    "New equations for computing vapor pressure",
+    "1981, coefficients as revised 1996; compared with the IAPWS formulation",
+    Standing::FromMemory,
+);
+/// Saturated vapour, the older formula.
+pub const MAGNUS: Source = source(
+    "World Meteorological Organization",
+    "Guide to instruments and methods of observation, Magnus formula",
+    "coefficients 6.112, 17.62 and 243.12; compared with the IAPWS formulation",
+    Standing::FromMemory,
+);
+/// Vapour as an ideal gas, circles, and balls in a fluid.
+pub const TEXTBOOK_PHYSICS: Source = source(
+    "textbook",
+    "ideal gas, motion on a circle, Stokes' law",
+    "as taught everywhere",
+    Standing::Exact,
+);
+/// What combs bear.
+pub const COMB_HABIT: Source = source(
+    "common practice",
+    "what combs are spun at",
+    "no publication was found",
+    Standing::CommonPractice,
+);
+/// How fast honey dries.
+pub const DRYING_RATES: Source = source(
+    "how-to pages on reducing the moisture of honey",
+    "1 to 3 points a day at best; 0.3 to 1 is common practice",
+    "two online copies",
+    Standing::Read,
+);
+/// Sieves.
+pub const ASTM_SIEVES: Source = source(
+    "ASTM International",
+    "E11, woven wire test sieves",
+    "read in the table of a library of fluid mechanics",
+    Standing::Read,
+);
+/// Pounds, gallons and inches.
+pub const EXACT_UNITS: Source = source(
+    "international yard and pound agreement; United States and United Kingdom law on measures",
+    "definitions of pound, inch and gallons",
+    "1959 and later",
+    Standing::Exact,
+);
