@@ -5,7 +5,10 @@
 
 use serde::Serialize;
 
+use crate::limits::{Claim, Profile};
+use crate::net_content::{ContentFailure, ContentRule};
 use crate::science::moisture::Amber;
+use crate::science::sampling::Shortfall;
 use crate::science::span::Span;
 use crate::units::{
     Brix, Count, Days, Diastase, Grams, GramsPerLitre, Gravities, Hmf, Humidity, Micrometres, Millilitres, Millimetres,
@@ -136,17 +139,29 @@ impl<T: Described> Holds for Vec<T> {
     const KIND: Kind = Kind::List { fields: T::FIELDS };
 }
 
-impl Holds for Vec<Amber> {
-    const KIND: Kind = Kind::Values {
-        of: &Kind::Choice {
-            words: &[
-                "honey_temperature",
-                "compensation_unknown",
-                "temperature_missing",
-                "extrapolated",
-            ],
-        },
-    };
+/// What enums that are declared elsewhere are written as, one word a variant.
+macro_rules! words_hold {
+    ($($name:ty: $($word:literal),*;)*) => {$(
+        impl Holds for $name {
+            const KIND: Kind = Kind::Choice { words: &[$($word),*] };
+        }
+
+        impl Holds for Vec<$name> {
+            const KIND: Kind = Kind::Values { of: &<$name as Holds>::KIND };
+        }
+    )*};
+}
+
+words_hold! {
+    Amber: "honey_temperature", "compensation_unknown", "temperature_missing", "extrapolated";
+    ContentRule: "average_eu", "average_uk", "minimum";
+    ContentFailure: "pack_below_t2", "too_many_below_t1", "mean_below_nominal", "pack_below_nominal";
+    Profile: "eu", "uk_england", "canada", "usa";
+    Claim: "general", "heather", "bakers", "bakers_heather";
+}
+
+impl Holds for Vec<Shortfall> {
+    const KIND: Kind = Kind::Values { of: &Shortfall::KIND };
 }
 
 macro_rules! quantities_hold {

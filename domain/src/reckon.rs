@@ -17,6 +17,7 @@ mod blending;
 mod honey;
 mod house;
 mod keeping;
+mod packs;
 mod plans;
 mod readings;
 mod refusals;
@@ -29,6 +30,7 @@ const ROOMS: &[&[Computation]] = &[
     blending::ALL,
     air::ALL,
     house::ALL,
+    packs::ALL,
     plans::ALL,
 ];
 

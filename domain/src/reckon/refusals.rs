@@ -3,9 +3,11 @@
 use core::convert::Infallible;
 
 use crate::blend::BlendRefused;
+use crate::net_content::NetContentRefused;
 use crate::science::air::AirRefused;
 use crate::science::moisture::MoistureRefused;
 use crate::science::rise::RiseRefused;
+use crate::science::sampling::SamplingRefused;
 use crate::science::sieve::NoSuchSieve;
 use crate::science::span::OutsideSpan;
 use crate::science::viscosity::ViscosityRefused;
@@ -72,6 +74,28 @@ impl From<AirRefused> for Refusal {
             AirRefused::Outside(outside) => outside.into(),
             AirRefused::BelowDewPoint { .. } => Self::at("below_dew_point", "to_air_tenths_c", refused.to_string()),
         }
+    }
+}
+
+impl From<NetContentRefused> for Refusal {
+    fn from(refused: NetContentRefused) -> Self {
+        let (code, field) = match refused {
+            NetContentRefused::OutsideAverageSystem { .. } => ("outside_average_system", "nominal_g"),
+            NetContentRefused::NothingWeighed => ("nothing_weighed", "weights_tenths_g"),
+        };
+        Self::at(code, field, refused.to_string())
+    }
+}
+
+impl From<SamplingRefused> for Refusal {
+    fn from(refused: SamplingRefused) -> Self {
+        let (code, field) = match refused {
+            SamplingRefused::Pack(pack) => return pack.into(),
+            SamplingRefused::LotTooSmall { .. } => ("lot_too_small", "lot_packs"),
+            SamplingRefused::TooFew { .. } => ("too_few_weighed", "weights_tenths_g"),
+            SamplingRefused::TooMany { .. } => ("too_many_weighed", "lot_packs"),
+        };
+        Self::at(code, field, refused.to_string())
     }
 }
 

@@ -15,6 +15,7 @@ pub mod heat;
 pub mod moisture;
 mod number;
 pub mod rise;
+pub mod sampling;
 pub mod sieve;
 pub mod sources;
 pub mod span;

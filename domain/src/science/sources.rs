@@ -183,6 +183,48 @@ pub const ASTM_SIEVES: Source = source(
     "read in the table of a library of fluid mechanics",
     Standing::Read,
 );
+/// Tolerances of packs and their sampling in the European Union.
+pub const GERMAN_PACKS: Source = source(
+    "Federal Republic of Germany",
+    "Fertigpackungsverordnung, section 9 and annex 3, implementing Directive 76/211/EEC",
+    "18 November 2020",
+    Standing::Read,
+);
+/// The average system in the United Kingdom.
+pub const UK_PACKS: Source = source(
+    "United Kingdom",
+    "guidance on packaged goods, average system",
+    "online",
+    Standing::Read,
+);
+/// Tolerances of packs and their sampling in Canada.
+pub const CANADA_PACKS: Source = source(
+    "Canada",
+    "Safe Food for Canadians Regulations, schedules 4 and 5",
+    "SOR/2018-108",
+    Standing::Read,
+);
+/// Moisture in the European Union.
+pub const HONEY_DIRECTIVE: Source = source(
+    "European Union",
+    "Directive 2001/110/EC, annex II",
+    "read in the German (2004), French (2003) and Welsh (2015) transpositions",
+    Standing::Read,
+);
+/// Moisture in Canada.
+pub const CANADA_GRADES: Source = source(
+    "Canadian Food Inspection Agency",
+    "Canadian Grade Compendium, volume 6, and the former Honey Regulations, table III",
+    "No. 1 read; No. 2 read in a quotation of 2015; No. 3 at third hand",
+    Standing::Read,
+);
+/// Moisture in the United States.
+pub const US_GRADES: Source = source(
+    "United States Department of Agriculture",
+    "United States Standards for Grades of Extracted Honey",
+    "effective 23 May 1985; a summary was read",
+    Standing::Read,
+);
 /// Pounds, gallons and inches.
 pub const EXACT_UNITS: Source = source(
     "international yard and pound agreement; United States and United Kingdom law on measures",
