@@ -24,6 +24,7 @@ use crate::reckon;
 use crate::state::{FOLD_VERSION, State};
 use crate::subject::{Subject, SubjectKind};
 use crate::trace::{holds_on, trace};
+use crate::yields::run_balance;
 
 mod provisional;
 #[cfg(target_arch = "wasm32")]
@@ -239,6 +240,12 @@ impl Phone {
                 }
             }
             "holds_on" => json(&holds_on(&self.house, read::<Ask>(ask)?.subject))?,
+            // Whether a run adds up so far; null while a super of it is not weighed full and wet.
+            "balance" => {
+                let id = read::<Ask>(ask)?.subject.as_run();
+                let run = id.and_then(|id| Some((id, self.house.run(id)?)));
+                json(&run.and_then(|(id, run)| run_balance(&self.house, id, run)))?
+            }
             "trace" => json(&trace(&self.house, read::<Ask>(ask)?.subject))?,
             unknown => {
                 return Err(BadField {

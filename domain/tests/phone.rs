@@ -228,3 +228,63 @@ fn questions_about_the_house_are_answered() {
     let reckoned = json!({"call": "reckon", "name": "no_such_thing", "inputs": {}});
     assert!(ask(&mut phone, &reckoned)["not_reckoned"]["sentence"].is_string());
 }
+
+#[test]
+fn a_phone_says_whether_a_run_adds_up_while_it_goes_on() {
+    // The worked example of the balance of a run (MB-1, MB-2), arithmetic: 70.8 kg net, 1.0 kg or 1.41 % unexplained.
+    let id = |n: u128| Uuid::from_u128(0x0192_a000_0000_7000_8000_0000_0002_0000 + n);
+    let run = id(0);
+    let weights = [
+        (21_400, 8_100),
+        (19_800, 7_900),
+        (22_600, 8_200),
+        (20_100, 8_000),
+        (16_300, 7_800),
+        (18_900, 8_300),
+    ];
+    let mut told = vec![("run_opened", json!({"run_id": run, "name": "R1"}))];
+    for (at, (full, wet)) in (1..).zip(weights) {
+        let super_id = id(at);
+        told.extend([
+            ("super_placed", json!({"super_id": super_id, "hive_id": HIVE})),
+            ("super_received", json!({"super_id": super_id, "gross_g": full})),
+            ("super_uncapped", json!({"run_id": run, "super_id": super_id})),
+            (
+                "wet_weighed",
+                json!({"run_id": run, "super_id": super_id, "gross_g": wet}),
+            ),
+        ]);
+    }
+    let before_the_wax = told.len();
+    for (at, net) in (100..).zip([27_600, 27_900, 6_400]) {
+        let data = json!({"fill_id": id(at), "source": {"run_id": run}, "gross_g": net + 1_000, "tare_g": 1_000});
+        told.push(("container_filled", data));
+    }
+    told.extend([
+        (
+            "cappings_weighed",
+            json!({"run_id": run, "honey_g": 5_100, "wax_g": 900}),
+        ),
+        ("sample_taken", json!({"run_id": run, "weight_g": 500})),
+        ("run_drained", json!({"run_id": run, "left_in_machine_g": 1_400})),
+    ]);
+    let entries: Vec<Value> = (1..)
+        .zip(&told)
+        .map(|(at, (kind, data))| unsent(at, kind, data))
+        .collect();
+    let balance_after = |entries: &[Value]| {
+        let mut phone = furnished();
+        let fold_on = json!({"call": "fold_on", "device_id": DEVICE, "entries": entries});
+        assert!(ask(&mut phone, &fold_on).get("bad_field").is_none());
+        ask(
+            &mut phone,
+            &json!({"call": "balance", "subject": {"kind": "run", "id": run}}),
+        )
+    };
+    assert_eq!(balance_after(&entries[..before_the_wax]), Value::Null);
+    let balance = balance_after(&entries);
+    assert_eq!(balance["net_g"], 70_800, "{balance}");
+    assert_eq!(balance["unexplained_g"], 1_000);
+    assert_eq!(balance["unexplained_share_bp"], 141);
+    assert_eq!(balance["band"], "green");
+}
