@@ -136,6 +136,7 @@ const ROOMS: &[Room] = &[
             "futures_util",
             "metrics",
             "metrics_exporter_prometheus",
+            "rust_embed",
             "serde",
             "serde_ignored",
             "serde_json",

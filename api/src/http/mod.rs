@@ -16,13 +16,14 @@ mod refusals;
 mod requests;
 pub mod session;
 mod sync;
+mod web;
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
 use actix_web::dev::{ServiceFactory, ServiceRequest, ServiceResponse};
 use actix_web::middleware::{Compress, from_fn};
-use actix_web::{App as ActixApp, HttpRequest, HttpResponse, web};
+use actix_web::{App as ActixApp, HttpRequest, HttpResponse, web as actix};
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle};
 use utoipa::OpenApi;
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
@@ -114,7 +115,7 @@ pub fn contract() -> Contract {
 
 /// The whole application for one worker.
 pub(crate) fn application(
-    app: web::Data<App>,
+    app: actix::Data<App>,
 ) -> ActixApp<
     impl ServiceFactory<
         ServiceRequest,
@@ -133,20 +134,21 @@ pub(crate) fn application(
     actix
         .app_data(app)
         .app_data(Offered::of(&contract))
-        .app_data(web::PathConfig::default().error_handler(|_, _| Problem::NotFound.into()))
-        .app_data(web::QueryConfig::default().error_handler(|error, _| {
+        .app_data(actix::PathConfig::default().error_handler(|_, _| Problem::NotFound.into()))
+        .app_data(actix::QueryConfig::default().error_handler(|error, _| {
             Problem::BadField {
                 pointer: String::new(),
                 detail: error.to_string(),
             }
             .into()
         }))
+        .configure(web::serve)
         .configure(|cfg| {
             if docs {
                 docs::serve(cfg, contract);
             }
         })
-        .default_service(web::to(nothing_here))
+        .default_service(actix::to(nothing_here))
         .wrap(Compress::default())
         .wrap(from_fn(requests::around))
 }

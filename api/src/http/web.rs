@@ -1,0 +1,200 @@
+//! The app for phone and office, out of the binary: the page, its modules, the service worker.
+//!
+//! Everything the page loads stands under an address that names the content of all of it, so it may be kept for ever
+//! and modules of two versions never meet. The page itself and the service worker are asked for anew each time. A debug
+//! build reads the files from the disk. What is absent: a rule of the trade, and any answer that depends on a session.
+
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::sync::Arc;
+#[cfg(not(debug_assertions))]
+use std::sync::OnceLock;
+#[cfg(debug_assertions)]
+use std::sync::{Mutex, PoisonError};
+#[cfg(debug_assertions)]
+use std::time::{Duration, Instant};
+
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, HeaderName};
+use actix_web::web::ServiceConfig;
+use actix_web::{HttpResponse, web};
+use rust_embed::RustEmbed;
+use sha2::{Digest, Sha256};
+
+use super::problem::Problem;
+
+#[derive(RustEmbed)]
+#[folder = "web/"]
+struct Files;
+
+/// The page and the service worker are written anew with the version of the rest.
+const PAGE: &str = "index.html";
+const WORKER: &str = "sw.js";
+/// What stands for the version in them, and for the list of files.
+const VERSION_MARK: &str = "{{version}}";
+const FILES_MARK: &str = "{{files}}";
+/// How much of the hash names a version.
+const VERSION_BYTES: usize = 8;
+
+const KEEP_FOR_EVER: &str = "public, max-age=31536000, immutable";
+const ASK_EACH_TIME: &str = "no-cache";
+
+/// Every screen's address begins so; anything else is no page.
+const SCREENS: &str = "/{screen:(yard|house|office|find|today|outbox|phone|sign-in|join|n)(/.*)?}";
+
+/// One version of the app.
+struct Version {
+    name: String,
+    files: BTreeMap<String, Cow<'static, [u8]>>,
+    page: String,
+    worker: String,
+}
+
+impl Version {
+    fn read() -> Self {
+        let found = Files::iter().filter_map(|name| Some((name.to_string(), Files::get(&name)?.data)));
+        Self::of(found.collect())
+    }
+
+    fn of(mut files: BTreeMap<String, Cow<'static, [u8]>>) -> Self {
+        let mut hash = Sha256::new();
+        for (name, bytes) in &files {
+            hash.update((name.len() as u64).to_be_bytes());
+            hash.update(name);
+            hash.update((bytes.len() as u64).to_be_bytes());
+            hash.update(bytes);
+        }
+        let mut name = String::with_capacity(2 * VERSION_BYTES);
+        for byte in hash.finalize().iter().take(VERSION_BYTES) {
+            let _ = write!(name, "{byte:02x}");
+        }
+        let mut text = |file: &str| {
+            let bytes = files.remove(file).unwrap_or_default();
+            String::from_utf8_lossy(&bytes).replace(VERSION_MARK, &name)
+        };
+        let (page, worker) = (text(PAGE), text(WORKER));
+        let names: Vec<&String> = files.keys().collect();
+        let list = serde_json::to_string(&names).unwrap_or_else(|_| "[]".to_owned());
+        Self {
+            page,
+            worker: worker.replace(FILES_MARK, &list),
+            name,
+            files,
+        }
+    }
+}
+
+/// The version that is served now.
+#[cfg(not(debug_assertions))]
+fn version() -> Arc<Version> {
+    static VERSION: OnceLock<Arc<Version>> = OnceLock::new();
+    VERSION.get_or_init(|| Arc::new(Version::read())).clone()
+}
+
+/// Whoever changes a module sees it after a reload. A page asks for dozens of files at once: they are read once a second.
+#[cfg(debug_assertions)]
+fn version() -> Arc<Version> {
+    static READ: Mutex<Option<(Instant, Arc<Version>)>> = Mutex::new(None);
+    let mut read = READ.lock().unwrap_or_else(PoisonError::into_inner);
+    match &*read {
+        Some((at, version)) if at.elapsed() < Duration::from_secs(1) => version.clone(),
+        _ => {
+            let version = Arc::new(Version::read());
+            *read = Some((Instant::now(), version.clone()));
+            version
+        }
+    }
+}
+
+/// Adds the app's addresses. They are pages and files, no operations of the contract.
+pub(super) fn serve(cfg: &mut ServiceConfig) {
+    cfg.route("/", web::get().to(page))
+        .route("/sw.js", web::get().to(worker))
+        .route("/app/{version}/{file:.+}", web::get().to(file))
+        .route(SCREENS, web::get().to(page));
+}
+
+async fn page() -> HttpResponse {
+    HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, "text/html; charset=utf-8"))
+        .insert_header((CACHE_CONTROL, ASK_EACH_TIME))
+        .body(version().page.clone())
+}
+
+async fn worker() -> HttpResponse {
+    HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, "text/javascript; charset=utf-8"))
+        .insert_header((CACHE_CONTROL, ASK_EACH_TIME))
+        // It stands at the root already; said all the same, for proxies that move it.
+        .insert_header((HeaderName::from_static("service-worker-allowed"), "/"))
+        .body(version().worker.clone())
+}
+
+async fn file(asked: web::Path<(String, String)>) -> Result<HttpResponse, Problem> {
+    let (named, file) = asked.into_inner();
+    let version = version();
+    // A module of another version must never be answered: the page would run half of each.
+    if named != version.name {
+        return Err(Problem::NotFound);
+    }
+    let bytes = version.files.get(&file).ok_or(Problem::NotFound)?;
+    Ok(HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, media_type(&file)))
+        .insert_header((CACHE_CONTROL, KEEP_FOR_EVER))
+        .body(bytes.to_vec()))
+}
+
+fn media_type(file: &str) -> &'static str {
+    match file.rsplit_once('.').map_or("", |(_, end)| end) {
+        "js" => "text/javascript; charset=utf-8",
+        "css" => "text/css; charset=utf-8",
+        "json" => "application/json",
+        "webmanifest" => "application/manifest+json",
+        "svg" => "image/svg+xml",
+        "png" => "image/png",
+        "wasm" => "application/wasm",
+        _ => "application/octet-stream",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn files(pairs: &[(&str, &'static str)]) -> BTreeMap<String, Cow<'static, [u8]>> {
+        let file = |(name, text): &(&str, &'static str)| ((*name).to_owned(), Cow::Borrowed(text.as_bytes()));
+        pairs.iter().map(file).collect()
+    }
+
+    #[test]
+    fn the_version_follows_from_every_byte_and_every_name() {
+        let of = |pairs: &[(&str, &'static str)]| Version::of(files(pairs)).name;
+        let one = of(&[("a.js", "x"), ("b.js", "y")]);
+        assert_eq!(one.len(), 2 * VERSION_BYTES);
+        assert_ne!(one, of(&[("a.js", "x"), ("b.js", "z")]));
+        assert_ne!(one, of(&[("a.js", "x"), ("c.js", "y")]));
+        assert_ne!(one, of(&[("a.js", "xy"), ("b.js", "")]));
+    }
+
+    #[test]
+    fn page_and_worker_name_the_version_and_the_worker_the_files() {
+        let version = Version::of(files(&[
+            (PAGE, "<script src=/app/{{version}}/app.js>"),
+            (WORKER, "const V='{{version}}',F={{files}}"),
+            ("app.js", ""),
+            ("strings/en.json", "{}"),
+        ]));
+        assert_eq!(version.page, format!("<script src=/app/{}/app.js>", version.name));
+        let told = format!("const V='{}',F=[\"app.js\",\"strings/en.json\"]", version.name);
+        assert_eq!(version.worker, told);
+    }
+
+    #[test]
+    fn every_file_of_the_app_has_a_type() {
+        let version = Version::read();
+        assert!(version.files.len() > 10, "the app is not there");
+        for name in version.files.keys() {
+            assert_ne!(media_type(name), "application/octet-stream", "{name}");
+        }
+    }
+}

@@ -1,0 +1,137 @@
+// Start and addresses. Every screen has an address, so Back works and a link leads to the same screen.
+
+import { changed, onChange, refold } from './entry.js';
+import * as rules from './rules.js';
+import * as session from './session.js';
+import * as shell from './shell.js';
+import * as store from './store.js';
+import * as sync from './sync.js';
+import * as update from './update.js';
+import { h } from './dom.js';
+import { speak, t } from './words.js';
+
+const ROUTES = [
+  [/^\/(?:yard)?$/, 'arrive', []],
+  [/^\/yard\/([^/]+)(?:\/([^/]+))?(?:\/([^/]+))?$/, 'board', ['yard', 'job', 'hive']],
+  [/^\/house$/, 'house', []],
+  [/^\/house\/receive(?:\/([^/]+))?$/, 'receive', ['super']],
+  [/^\/house\/moisture(?:\/([^/]+)\/([^/]+))?$/, 'moisture', ['kind', 'id']],
+  [/^\/house\/run(?:\/([^/]+))?(?:\/([^/]+))?(?:\/([^/]+))?$/, 'run', ['run', 'step', 'super']],
+  [/^\/house\/fill(?:\/([^/]+))?$/, 'fill', ['container']],
+  [/^\/office$/, 'office', []],
+  [/^\/office\/set-up$/, 'setup', []],
+  [/^\/office\/phones$/, 'phones', []],
+  [/^\/office\/lots(?:\/([^/]+))?$/, 'lots', ['lot']],
+  [/^\/office\/flags$/, 'flags', []],
+  [/^\/office\/season(?:\/([^/]+))?$/, 'season', ['year']],
+  [/^\/(?:find|n)(?:\/([^/]+))?$/, 'find', ['text']],
+  [/^\/today$/, 'today', []],
+  [/^\/outbox$/, 'outbox', []],
+  [/^\/phone$/, 'phone', []],
+  [/^\/(?:sign-in|join)$/, 'signin', []],
+];
+
+let screen = null;
+let turn = 0;
+
+function match(path) {
+  for (const [pattern, name, keys] of ROUTES) {
+    const found = pattern.exec(path);
+    if (found) return [name, Object.fromEntries(keys.map((key, at) => [key, found[at + 1] && decodeURIComponent(found[at + 1])]))];
+  }
+  return ['arrive', {}];
+}
+
+// Draws the screen of the address. `fresh`: somebody came here; else the same screen with newer rows.
+async function draw(fresh) {
+  const mine = (turn += 1);
+  const path = location.pathname;
+  let [name, params] = match(path);
+  if (!session.who() && name !== 'phone' && name !== 'outbox') [name, params] = ['signin', {}];
+  const { show } = await import(`./screens/${name}.js`);
+  // Leaving after something was kept: not if the person has left already.
+  const leave = (to, options) => (options?.replace && location.pathname !== path ? undefined : go(to, options));
+  const next = await show(params, { go: leave, redraw: () => draw(false), fresh });
+  // Somebody went on while this one was being read.
+  if (mine !== turn || next === undefined) return;
+  const held = document.activeElement?.dataset?.key ?? document.activeElement?.id;
+  const panes = [...shell.main.querySelectorAll('[data-pane]')].map((pane) => [pane.dataset.pane, pane.scrollTop]);
+  shell.main.replaceChildren(next);
+  shell.main.dataset.screen = name;
+  shell.drawBar(path);
+  await shell.drawStrip();
+  const heading = shell.main.querySelector('h1');
+  document.title = heading ? `${heading.textContent} – yardjar` : 'yardjar';
+  if (fresh && name !== screen) {
+    shell.main.scrollTop = 0;
+    (shell.main.querySelector('[data-first]') ?? heading)?.focus();
+  } else {
+    for (const [pane, top] of panes) {
+      const now = shell.main.querySelector(`[data-pane="${pane}"]`);
+      if (now) now.scrollTop = top;
+    }
+    if (held) (shell.main.querySelector(`[data-key="${CSS.escape(held)}"]`) ?? document.getElementById(held))?.focus();
+  }
+  screen = name;
+}
+
+export function go(path, { replace = false } = {}) {
+  if (path !== location.pathname + location.search) history[replace ? 'replaceState' : 'pushState'](null, '', path);
+  if (!replace) shell.quiet();
+  return draw(true);
+}
+
+// Something stands in a field and is not saved yet: drawing the screen anew would lose it.
+function halfTyped() {
+  const typed = (field) => field === document.activeElement || field.value !== field.defaultValue;
+  return Boolean(shell.main.querySelector('.summary:not([hidden])')) || [...shell.main.querySelectorAll('input')].some(typed);
+}
+
+function follow(event) {
+  const link = event.target.closest?.('a[href]');
+  if (!link || event.defaultPrevented || event.button !== 0 || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  const url = new URL(link.href);
+  if (url.origin !== location.origin || link.hasAttribute('download') || link.getAttribute('href').startsWith('#')) return;
+  event.preventDefault();
+  go(url.pathname + url.search);
+}
+
+// Says what cannot work and what to do, in words that need no file but this one.
+function cannot(text) {
+  document.body.append(h('main', { class: 'cannot' }, h('h1', {}, 'yardjar'), h('p', {}, text)));
+}
+
+async function begin() {
+  if (!isSecureContext) {
+    return cannot('This page was opened over plain http. A browser then keeps nothing for a page that is offline, so nothing could be recorded. Open it by its https address, or on the machine itself by http://localhost.');
+  }
+  try {
+    await store.open();
+  } catch (error) {
+    return cannot(`The store of this browser cannot be opened (${error?.message}). Close other tabs of yardjar, leave private browsing, then open it again.`);
+  }
+  const prefs = (await store.meta('prefs')) ?? {};
+  await speak(prefs.language ?? navigator.language.slice(0, 2), prefs.units);
+  await session.load();
+  await shell.build();
+  addEventListener('popstate', () => draw(true));
+  document.addEventListener('click', follow);
+  onChange(() => void (halfTyped() ? shell.drawStrip() : draw(false)));
+  await shell.drawUndo();
+  await draw(true);
+  update.start(() => changed(false));
+  sync.start();
+  if (session.who()) {
+    try {
+      await rules.start();
+      await refold();
+      changed(false);
+    } catch (error) {
+      console.error(error);
+      shell.note(t('say.no_rules'));
+    }
+  }
+  return undefined;
+}
+
+begin();

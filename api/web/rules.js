@@ -1,0 +1,108 @@
+// The rules of the trade, as the service has them: rules.wasm decides, this file only carries questions to it.
+// No limit, factor or rule stands in any script of this app.
+
+import { eachPart } from './store.js';
+
+const PART = 400;
+const encoder = new TextEncoder();
+const decoder = new TextDecoder();
+let wasm;
+let ready;
+let done = false;
+let kinds = new Map();
+
+function ask(text) {
+  const bytes = encoder.encode(text);
+  const at = wasm.reserve(bytes.length);
+  new Uint8Array(wasm.memory.buffer, at, bytes.length).set(bytes);
+  const packed = BigInt.asUintN(64, wasm.call(at, bytes.length));
+  const answer = new Uint8Array(wasm.memory.buffer, Number(packed >> 32n), Number(packed & 0xffffffffn));
+  return JSON.parse(decoder.decode(answer));
+}
+
+const put = (question) => ask(JSON.stringify(question));
+const breathe = () => new Promise((resolve) => setTimeout(resolve));
+
+async function load() {
+  const url = new URL('rules.wasm', import.meta.url);
+  const { instance } = await WebAssembly.instantiateStreaming(fetch(url));
+  wasm = instance.exports;
+  const about = put({ call: 'about' });
+  kinds = new Map((about.kinds ?? []).map((kind) => [kind.kind, kind]));
+}
+
+// Loads the module and hands it every row, in parts, so that the page stays alive meanwhile.
+async function begin() {
+  await load();
+  await eachPart(PART, async (part) => {
+    holdText(part.map((row) => [row.kind, row.id, row.base ? row.base.text : row.text]));
+    await breathe();
+  });
+}
+
+export function start() {
+  ready ??= begin().then(() => {
+    done = true;
+  });
+  return ready;
+}
+export const isReady = () => done;
+
+// After another business, or a restored ledger: as if nothing had been pulled.
+export async function forget() {
+  await start();
+  put({ call: 'forget' });
+}
+
+function holdText(rows) {
+  const texts = rows.filter(([, , text]) => text).map(([kind, id, text]) => `{"kind":"${kind}","id":"${id}","state":${text}}`);
+  if (texts.length > 0) ask(`{"call":"hold","rows":[${texts.join(',')}]}`);
+}
+
+// Rows as pulled: [kind, id, state as text].
+export async function hold(rows) {
+  await start();
+  for (let at = 0; at < rows.length; at += PART) {
+    holdText(rows.slice(at, at + PART));
+    await breathe();
+  }
+}
+
+const sentence = (said) => said.sentence ?? said.detail ?? '';
+const told = (said) => ({ code: said.code, rule: said.rule, sentence: sentence(said) });
+
+// What the rules say to a wish: the entry with its warnings, or why not.
+export function decide(who, wish) {
+  const now = new Date();
+  const answer = put({
+    call: 'decide',
+    now: now.toISOString(),
+    utc_offset_min: -now.getTimezoneOffset(),
+    member_id: who.member_id,
+    device_id: who.device_id,
+    wish,
+  });
+  if (answer.entry) return { entry: answer.entry, warnings: (answer.warnings ?? []).map(told) };
+  if (answer.refused) return { refused: told(answer.refused) };
+  return { bad: answer.bad_field };
+}
+
+// The form of an entry that is recorded although something speaks against it.
+export const version = (kind) => kinds.get(kind)?.max ?? 1;
+export const asIs = (wish) => ({ kind: wish.kind, v: version(wish.kind), data: wish.data });
+export const knows = (kind) => kinds.has(kind);
+
+// Everything that is not settled yet, folded on top of the rows. Texts are the bytes as they will be sent.
+export function foldOn(deviceId, texts) {
+  return ask(`{"call":"fold_on","device_id":"${deviceId}","entries":[${texts.join(',')}]}`).rows ?? [];
+}
+
+export const next = () => put({ call: 'next', now: new Date().toISOString() }).tasks ?? [];
+export const holdsOn = (kind, id) => {
+  const holds = put({ call: 'holds_on', subject: { kind, id } });
+  return Array.isArray(holds) ? holds : (holds.holds ?? []);
+};
+export const find = (code) => put({ call: 'find', code }).subject;
+export const trace = (kind, id) => put({ call: 'trace', subject: { kind, id } });
+// Whether a run adds up, or nothing while that cannot be said.
+export const balance = (id) => put({ call: 'balance', subject: { kind: 'run', id } });

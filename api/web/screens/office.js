@@ -1,0 +1,29 @@
+// The office: what is looked after at a table.
+
+import { h, link } from '../dom.js';
+import * as session from '../session.js';
+import { t } from '../words.js';
+import { newVersion } from './arrive.js';
+
+export async function show() {
+  const to = (path, name) => h('li', {}, link(path, { class: 'row-link' }, h('span', { class: 'row-name' }, name)));
+  const names = session.who().names;
+  return h(
+    'div',
+    { class: 'page office' },
+    h('h1', { tabindex: '-1' }, t('office.title')),
+    names && h('p', {}, t('office.who', { person: names.person, operation: names.operation, role: t(`role.${session.role()}`) })),
+    newVersion(),
+    h(
+      'ul',
+      { class: 'rows' },
+      to('/office/lots', t('lots.title')),
+      to('/office/flags', t('flags.title')),
+      to('/office/season', t('season.title')),
+      to('/office/set-up', t('office.set_up')),
+      to('/office/phones', t('phones.title')),
+      to('/today', t('today.title')),
+      to('/phone', t('phone.title')),
+    ),
+  );
+}

@@ -1,0 +1,61 @@
+// Outbox: what waits, what went, what was kept or not taken and why. It can be sent now, or saved as a file.
+
+import { button, h } from '../dom.js';
+import * as session from '../session.js';
+import { note } from '../shell.js';
+import * as store from '../store.js';
+import * as sync from '../sync.js';
+import { stateTag } from '../tags.js';
+import { clock, moment, t } from '../words.js';
+
+const SHOWN = 100;
+const STATES = ['to_send', 'not_taken', 'kept', 'sent', 'other'];
+
+// One entry a line, exactly as it would be sent.
+async function save() {
+  const entries = (await store.allOutbox()).filter((entry) => entry.state !== 'sent');
+  if (entries.length === 0) return note(t('outbox.nothing_to_save'));
+  const url = URL.createObjectURL(new Blob([entries.map((entry) => `${entry.text}\n`).join('')], { type: 'application/x-ndjson' }));
+  h('a', { href: url, download: `yardjar-${new Date().toISOString().slice(0, 16).replace(':', '')}.ndjson` }).click();
+  setTimeout(() => URL.revokeObjectURL(url), 60000);
+  return note(t('outbox.saved', { n: entries.length }));
+}
+
+function why(entry) {
+  if (!entry.why) return null;
+  return h('span', { class: 'soft block' }, [entry.why.reason && t('outbox.why', { reason: entry.why.reason }), entry.why.detail].filter(Boolean).join(' '));
+}
+
+async function part(state) {
+  const n = await store.outboxCount(state);
+  if (n === 0 || state === 'sent') return null;
+  const entries = await store.outboxOf(state, SHOWN);
+  return [
+    h('h2', {}, stateTag(state), ' ', String(n)),
+    h('ul', { class: 'plain' }, entries.map((entry) => h('li', { class: 'entry' }, h('span', { class: 'entry-time' }, clock(entry.at)), h('span', { class: 'entry-say' }, entry.say, why(entry))))),
+    n > SHOWN && h('p', {}, t('house.more', { n: n - SHOWN })),
+  ];
+}
+
+export async function show(params, view) {
+  const phase = sync.currentPhase();
+  const counts = await Promise.all(STATES.map(async (state) => [state, await store.outboxCount(state)]));
+  const sentAt = await store.meta('sent_at');
+  const go = () => {
+    note(t('outbox.trying'));
+    sync.soon(0);
+  };
+  return h(
+    'div',
+    { class: 'page' },
+    h('h1', { tabindex: '-1' }, t('outbox.title')),
+    h('p', { class: 'big' }, t(`phase.${phase}`)),
+    session.ended() && h('p', { class: 'told' }, t('outbox.ended')),
+    session.ended() && button('again', () => view.go('/sign-in'), { class: 'main wide' }, t('signin.title')),
+    h('ul', { class: 'counts' }, counts.filter(([, n]) => n > 0).map(([state, n]) => h('li', {}, stateTag(state), ' ', h('strong', {}, String(n))))),
+    sentAt && h('p', {}, t('outbox.last', { at: moment(sentAt) })),
+    button('send-now', go, { class: session.ended() ? 'wide' : 'main wide' }, t('outbox.send')),
+    button('save-copy', save, { class: 'wide' }, t('outbox.save')),
+    await Promise.all(STATES.map(part)),
+  );
+}

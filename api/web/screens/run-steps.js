@@ -1,0 +1,69 @@
+// The weights of a run, each on the number pad: a wet super, the cappings, what was left in the machine.
+
+import { button, h } from '../dom.js';
+import { keypad } from '../keypad.js';
+import { note, record } from '../shell.js';
+import { row } from '../store.js';
+import { gramsOfTenths, mass, massUnit, t } from '../words.js';
+
+function page(title, pad) {
+  pad.field.dataset.first = '1';
+  return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, title), pad.element);
+}
+
+const pad = (name, label, next, done, extra) =>
+  keypad({
+    name,
+    label,
+    unit: massUnit(),
+    places: 1,
+    next,
+    done: (tenths) => (tenths === null ? note(t('say.weight_missing')) : done(gramsOfTenths(tenths))),
+    extra,
+  });
+
+async function wet(run, id, view) {
+  const one = await row('super', id);
+  const keep = async (grams) => {
+    const wish = { kind: 'wet_weighed', data: { run_id: run.id, super_id: id, gross_g: grams } };
+    if (await record([wish], t('say.wet', { super: one.label, mass: mass(grams) }), { house: true })) await view.go(`/house/run/${run.id}`, { replace: true });
+  };
+  return page(t('run.wet_one', { super: one?.label ?? '' }), pad('wet', t('run.wet_weight'), t('act.next'), keep));
+}
+
+// Honey first, then wax; wax may be left out.
+function cappings(run, view) {
+  const keep = async (honey_g, wax_g) => {
+    const wish = { kind: 'cappings_weighed', data: { run_id: run.id, honey_g, wax_g } };
+    if (await record([wish], t('say.cappings', { mass: mass(honey_g) }), { house: true })) await view.go(`/house/run/${run.id}`, { replace: true });
+  };
+  const place = h('div', {});
+  const wax = (honey) => {
+    const second = pad('wax', t('run.wax'), t('act.next'), (grams) => keep(honey, grams), [
+      button('skip-wax', () => keep(honey, undefined), { class: 'key word' }, t('key.skip')),
+    ]);
+    place.replaceChildren(second.element);
+    second.field.focus();
+  };
+  const first = pad('cappings-honey', t('run.cappings_honey'), t('act.next'), wax);
+  first.field.dataset.first = '1';
+  place.append(first.element);
+  return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, t('run.cappings')), place);
+}
+
+function drain(run, view) {
+  const keep = async (left_in_machine_g) => {
+    const wish = { kind: 'run_drained', data: { run_id: run.id, left_in_machine_g } };
+    if (await record([wish], t('say.drained', { run: run.label }), { house: true })) await view.go(`/house/run/${run.id}`, { replace: true });
+  };
+  return page(
+    t('run.drain'),
+    pad('left', t('run.left'), t('run.drain'), keep, [button('skip-left', () => keep(undefined), { class: 'key word' }, t('key.skip'))]),
+  );
+}
+
+export function show(run, params, view) {
+  if (params.step === 'wet') return wet(run, params.super, view);
+  if (params.step === 'cappings') return cappings(run, view);
+  return drain(run, view);
+}

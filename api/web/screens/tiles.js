@@ -1,0 +1,65 @@
+// Supers as tiles, and the field for a number that stands on no tile. A list keeps its order while one works through
+// it: what was touched stays where it was, so that a second touch of a glove meets the same box.
+
+import { button, h } from '../dom.js';
+import { note } from '../shell.js';
+import { row, rowsAt } from '../store.js';
+import { tagsOf } from '../tags.js';
+import { byLabel, t } from '../words.js';
+
+const MOST = 120;
+let kept = { key: '', ids: [] };
+
+export async function steady(key, find) {
+  if (kept.key !== key) {
+    const found = await find();
+    kept = { key, ids: found.map((one) => one.id) };
+    return found;
+  }
+  return (await Promise.all(kept.ids.map((id) => row('super', id)))).filter(Boolean);
+}
+export const anew = () => {
+  kept = { key: '', ids: [] };
+};
+
+export async function inTurn(...places) {
+  const lists = await Promise.all(places.map(rowsAt));
+  return lists.flatMap((list) => list.sort(byLabel)).slice(0, MOST);
+}
+
+export function superTile(one, { done, more, act }) {
+  return button(
+    `super-${one.id}`,
+    act,
+    { class: `tile super${done ? ' done' : ''}` },
+    h('span', { class: 'tile-number' }, one.label ?? '?'),
+    more && h('span', { class: 'tile-more' }, more),
+    tagsOf(one),
+  );
+}
+
+// A real field: digits and Enter, as a wedge scanner types them. `found(row)` for the super of that number.
+export function numberField(id, label, find, found) {
+  const look = async () => {
+    const field = document.getElementById(id);
+    const typed = field.value.trim();
+    if (typed === '') return note(t('say.number_missing'));
+    const one = await find(typed);
+    if (!one) return note(t('say.no_super', { number: typed }));
+    field.value = '';
+    return found(one);
+  };
+  return h(
+    'form',
+    {
+      class: 'look',
+      onsubmit: (event) => {
+        event.preventDefault();
+        look();
+      },
+    },
+    h('label', { for: id }, label),
+    h('input', { id, inputmode: 'numeric', autocomplete: 'off', enterkeyhint: 'go' }),
+    button(`${id}-go`, () => {}, { type: 'submit' }, t('act.take')),
+  );
+}

@@ -1,0 +1,43 @@
+// The app without a network: every file of one version is kept, and the page is answered from there.
+// A new version is fetched beside the old one and waits until somebody accepts it; calls to the service and
+// everything else are not touched.
+const VERSION = '{{version}}';
+const FILES = {{files}};
+const KEPT = `yardjar-${VERSION}`;
+const BASE = `/app/${VERSION}/`;
+
+async function keepAll() {
+  const cache = await caches.open(KEPT);
+  // One file that cannot be had fails the whole version: half an app is worse than the old one.
+  await cache.addAll(FILES.map((name) => new Request(BASE + name, { cache: 'no-cache' })));
+  const page = await fetch('/', { cache: 'no-cache' });
+  const text = await page.clone().text();
+  if (!page.ok || !text.includes(BASE)) throw new Error('the page is of another version');
+  await cache.put('/', page);
+}
+
+async function forgetOthers() {
+  for (const name of await caches.keys()) {
+    if (name.startsWith('yardjar-') && name !== KEPT) await caches.delete(name);
+  }
+}
+
+async function answer(request, key) {
+  const cache = await caches.open(KEPT);
+  return (await cache.match(key)) ?? fetch(request);
+}
+
+const SCREENS = /^\/((yard|house|office|find|today|outbox|phone|sign-in|join|n)(\/.*)?)?$/;
+
+self.addEventListener('install', (event) => event.waitUntil(keepAll()));
+self.addEventListener('activate', (event) => event.waitUntil(forgetOthers().then(() => self.clients.claim())));
+self.addEventListener('message', (event) => {
+  if (event.data === 'take over') self.skipWaiting();
+});
+self.addEventListener('fetch', (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (request.method !== 'GET' || url.origin !== location.origin) return;
+  if (request.mode === 'navigate' && SCREENS.test(url.pathname)) event.respondWith(answer(request, '/'));
+  else if (url.pathname.startsWith(BASE)) event.respondWith(answer(request, url.pathname));
+});

@@ -1,0 +1,231 @@
+// Sending what was written here and fetching what others wrote. One tab sends at a time. An entry leaves the list of
+// what is to be sent only when its own id was read in an answer of this service.
+
+import { takePulled } from './book.js';
+import { changed, refold } from './entry.js';
+import * as rules from './rules.js';
+import * as session from './session.js';
+import * as store from './store.js';
+
+const PART = 1000;
+const PUSH_MOST = 500;
+const PUSH_BYTES = 900000;
+const PACK_FROM = 2000;
+const BACK_OFF_FROM_MS = 1000;
+const BACK_OFF_MOST_MS = 15 * 60 * 1000;
+const AGAIN_MS = 60000;
+const KEEP_SENT_MS = 60 * 24 * 3600 * 1000;
+
+let timer;
+let failures = 0;
+let checked = false;
+// 'sent', 'waiting', 'sending', 'not ours', 'ended': what the strip and the outbox say.
+let phase = 'waiting';
+
+export const currentPhase = () => phase;
+function enter(next) {
+  if (phase === next) return;
+  phase = next;
+  changed(false);
+}
+
+class Later extends Error {
+  constructor(afterMs) {
+    super('later');
+    this.afterMs = afterMs;
+  }
+}
+
+function later(answer) {
+  const seconds = Number(answer?.headers?.get('retry-after'));
+  return new Later(seconds > 0 ? seconds * 1000 : undefined);
+}
+
+async function packed(text) {
+  if (text.length < PACK_FROM || typeof CompressionStream === 'undefined') return { body: text, headers: {} };
+  const stream = new Blob([text]).stream().pipeThrough(new CompressionStream('gzip'));
+  return { body: await new Response(stream).blob(), headers: { 'content-encoding': 'gzip' } };
+}
+
+function within(batch) {
+  let bytes = 0;
+  const end = batch.findIndex((entry) => (bytes += entry.text.length * 2) > PUSH_BYTES);
+  return end <= 0 ? batch.slice(0, end === 0 ? 1 : undefined) : batch.slice(0, end);
+}
+
+const BECAME = { stored: 'sent', duplicate: 'sent', quarantined: 'kept', refused: 'not_taken' };
+
+async function takeResults(batch, results) {
+  const byId = new Map(results.map((result) => [result.id, result]));
+  const named = batch.filter((entry) => BECAME[byId.get(entry.id)?.result]);
+  if (named.length === 0) throw new session.NotOurs('results');
+  const at = new Date().toISOString();
+  await store.write(['outbox', 'meta'], (outbox, meta) => {
+    for (const entry of named) {
+      const { result, seq, reason, detail } = byId.get(entry.id);
+      outbox.put({ ...entry, state: BECAME[result], seq, why: reason && { reason, detail }, sent_at: at });
+    }
+    meta.put(at, 'sent_at');
+  });
+}
+
+// What the service cannot read at all is set aside by itself, so that it stops nothing else.
+const setAside = (entry, body) =>
+  store.write(['outbox'], (outbox) => {
+    outbox.put({ ...entry, state: 'not_taken', why: { reason: body?.type, detail: body?.detail } });
+  });
+
+async function pushAll() {
+  let most = PUSH_MOST;
+  let pushed = false;
+  for (;;) {
+    const batch = within(await store.outboxOf('to_send', most));
+    if (batch.length === 0) return pushed;
+    enter('sending');
+    const { operation_id } = session.who();
+    const sent_at = new Date().toISOString();
+    const text = `{"operation_id":"${operation_id}","sent_at":"${sent_at}","entries":[${batch.map((entry) => entry.text).join(',')}]}`;
+    const { body, headers } = await packed(text);
+    const answer = await session.call('POST', '/v1/sync/push', body, { headers, push: true });
+    if (answer.status === 200 && Array.isArray(answer.body.results)) {
+      await takeResults(batch, answer.body.results);
+      pushed = true;
+      changed();
+    } else if (answer.status === 400 || answer.status === 413) {
+      if (batch.length === 1) await setAside(batch[0], answer.body);
+      most = Math.max(1, Math.floor(batch.length / 2));
+    } else if (answer.status === 200) {
+      throw new session.NotOurs('push');
+    } else {
+      throw later(answer);
+    }
+  }
+}
+
+// The service was restored from an older backup: push again all that is still here, and fetch everything anew.
+async function diverged() {
+  await store.write(['outbox', 'meta'], async (outbox, meta) => {
+    for (const entry of await store.rawAll(outbox)) {
+      if (entry.state === 'sent' || entry.state === 'kept') outbox.put({ ...entry, state: 'to_send', seq: undefined });
+    }
+    meta.delete('cursor');
+    meta.delete('head');
+    meta.put(Date.now(), 'round');
+  });
+  await rules.forget();
+}
+
+async function takePart(body, round) {
+  const rows = body.rows.map((row) => [row, JSON.stringify(row.state)]);
+  await store.write(['row', 'meta', 'outbox'], async (kept, meta, outbox) => {
+    for (const [row, text] of rows) await takePulled(kept, row, text, round);
+    meta.put(body.cursor, 'cursor');
+    if (!body.more) meta.put(body.head, 'head');
+    for (const { id, reason } of body.quarantined) {
+      const entry = await store.rawByIndex(outbox, 'id', id);
+      if (entry && entry.state !== 'kept') outbox.put({ ...entry, state: 'kept', why: { reason } });
+    }
+  });
+  await rules.hold(rows.map(([row, text]) => [row.kind, row.id, text]));
+}
+
+async function pullAll(pushed) {
+  let any = pushed;
+  for (;;) {
+    const cursor = await store.meta('cursor');
+    const round = (await store.meta('round')) ?? 0;
+    const query = cursor ? `&cursor=${encodeURIComponent(cursor)}` : '';
+    const answer = await session.call('GET', `/v1/sync/pull?limit=${PART}${query}`);
+    if (answer.status === 409) {
+      await diverged();
+      throw new Later(0);
+    }
+    if (answer.status !== 200) throw later(answer);
+    if (!Array.isArray(answer.body.rows) || !answer.body.cursor) throw new session.NotOurs('pull');
+    if (answer.body.rows.length > 0 || answer.body.quarantined.length > 0 || answer.body.cursor !== cursor) {
+      await takePart(answer.body, round);
+      any = true;
+      if (answer.body.more) changed();
+    }
+    if (!answer.body.more) {
+      if (!cursor || round) await dropOlder(round);
+      break;
+    }
+  }
+  if (any) {
+    await refold();
+    changed();
+  }
+}
+
+// Rows that a restored ledger does not know.
+async function dropOlder(round) {
+  if (!round) return;
+  const gone = [];
+  await store.eachPart(PART, (part) => void gone.push(...part.filter((row) => row.round !== round && !row.base)));
+  await store.write(['row', 'meta'], (rows, meta) => {
+    for (const row of gone) rows.delete(row.key);
+    meta.delete('round');
+  });
+}
+
+async function forgetLongSent() {
+  const before = new Date(Date.now() - KEEP_SENT_MS).toISOString();
+  const old = (await store.outboxOf('sent')).filter((entry) => entry.at < before);
+  if (old.length > 0) await store.write(['outbox'], (outbox) => old.forEach((entry) => outbox.delete(entry.n)));
+}
+
+async function round() {
+  if (!session.who()) return;
+  const done = await navigator.locks.request('yardjar-sender', { ifAvailable: true }, async (lock) => {
+    if (!lock) return false;
+    if (!checked) {
+      const { server_id } = await session.isOurs();
+      await store.setMeta('server_id', server_id);
+      if (!session.who().names) await session.askNames();
+      await forgetLongSent();
+      checked = true;
+    }
+    await pullAll(await pushAll());
+    return true;
+  });
+  failures = 0;
+  enter('sent');
+  soon(done ? AGAIN_MS : BACK_OFF_FROM_MS * 3, false);
+}
+
+function failed(error) {
+  if (error instanceof session.Ended) return enter('ended');
+  enter(error instanceof session.NotOurs ? 'not ours' : 'waiting');
+  if (error instanceof session.NotOurs || error instanceof session.NoSignal) checked = false;
+  else if (!(error instanceof Later)) console.error(error);
+  // Full jitter: phones that lost the same signal do not come back in step.
+  const most = Math.min(BACK_OFF_MOST_MS, BACK_OFF_FROM_MS * 2 ** failures);
+  failures = Math.min(failures + 1, 20);
+  return soon(error.afterMs ?? Math.random() * most, false);
+}
+
+let busy = false;
+// Tries soon; `now` says that a person or a signal asked, so waiting so far does not count.
+export function soon(ms = 500, now = true) {
+  if (now) failures = 0;
+  clearTimeout(timer);
+  timer = setTimeout(async () => {
+    if (busy) return soon(BACK_OFF_FROM_MS, false);
+    busy = true;
+    try {
+      await round();
+    } catch (error) {
+      failed(error);
+    } finally {
+      busy = false;
+    }
+    return undefined;
+  }, ms);
+}
+
+export function start() {
+  addEventListener('online', () => soon(0));
+  document.addEventListener('visibilitychange', () => document.visibilityState === 'visible' && soon(0));
+  soon(0);
+}

@@ -1,0 +1,73 @@
+// What is read on the screen: strings by language, numbers, dates and units as the person wants them.
+// All arithmetic of the trade is in rules.wasm; here is only the pound, which is defined as so many grams.
+
+const GRAMS_PER_LB = 453.59237;
+const LANGUAGES = ['en', 'de'];
+
+let strings = {};
+let plural = new Intl.PluralRules('en');
+let language = 'en';
+// How this person's region writes dates and numbers in that language.
+let locale = 'en';
+let units = { mass: 'kg', temperature: 'c' };
+
+export const languages = LANGUAGES;
+export const currentLanguage = () => language;
+export const currentUnits = () => units;
+
+export async function speak(wanted, wantedUnits) {
+  language = LANGUAGES.includes(wanted) ? wanted : 'en';
+  units = { ...units, ...wantedUnits };
+  locale = navigator.languages.find((one) => one.startsWith(language)) ?? language;
+  plural = new Intl.PluralRules(language);
+  const read = async (name) => (await fetch(new URL(`strings/${name}.json`, import.meta.url))).json();
+  const english = await read('en');
+  // A language that is not finished yet shows the English sentence rather than nothing.
+  strings = language === 'en' ? english : { ...english, ...(await read(language)) };
+  document.documentElement.lang = language;
+}
+
+// Names in braces are filled in; {n} also picks the plural form.
+export function t(key, values = {}) {
+  let text = strings[key];
+  if (text === undefined) return `⟦${key}⟧`;
+  if (typeof text === 'object') text = text[plural.select(values.n)] ?? text.other;
+  return text.replace(/\{(\w+)\}/g, (_, name) => values[name] ?? '');
+}
+
+export const known = (key) => strings[key] !== undefined;
+
+export const number = (value, digits = 0) =>
+  new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits }).format(value);
+
+export function decimalMark() {
+  const parts = new Intl.NumberFormat(locale).formatToParts(1.5);
+  return parts.find((part) => part.type === 'decimal').value;
+}
+
+const inLb = () => units.mass === 'lb';
+export const massUnit = () => units.mass;
+
+// One decimal, in the person's unit. A tenth of a pound goes to grams and comes back the same.
+export const tenthsOfGrams = (grams) => Math.round(inLb() ? (grams * 10) / GRAMS_PER_LB : grams / 100);
+export const gramsOfTenths = (tenths) => Math.round(inLb() ? (tenths * GRAMS_PER_LB) / 10 : tenths * 100);
+export const mass = (grams) =>
+  grams === undefined || grams === null ? t('unit.none') : `${number(tenthsOfGrams(grams) / 10, 1)}\u00a0${units.mass}`;
+
+export const percent = (hundredths, digits = 1) => `${number(hundredths / 100, digits)}\u00a0%`;
+
+export const temperatureUnit = () => (units.temperature === 'f' ? '°F' : '°C');
+export const tenthsCOf = (tenths) => (units.temperature === 'f' ? Math.round(((tenths - 320) * 5) / 9) : tenths);
+
+export const clock = (at) => new Intl.DateTimeFormat(locale, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(new Date(at));
+export const day = (at) => new Intl.DateTimeFormat(locale, { dateStyle: 'medium' }).format(new Date(at));
+export const moment = (at) => `${day(at)} ${clock(at)}`;
+export const today = () => {
+  const now = new Date();
+  const two = (part) => String(part).padStart(2, '0');
+  return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
+};
+
+// Numbers painted on boxes: 9 before 10, and 041 where a person looks for it.
+const collator = new Intl.Collator('en', { numeric: true });
+export const byLabel = (a, b) => collator.compare(a.label ?? '', b.label ?? '');
