@@ -1,0 +1,317 @@
+"""How it looks and how fast it is: sizes, contrast, narrow screens, axe, budgets. Figures are printed."""
+
+import json
+import uuid
+
+from axe_playwright_python.sync_playwright import Axe
+
+from service import Yard
+
+# CSS px, as decided for gloves: everything in Yard and House, main controls and tiles, keys.
+LEAST, MAIN, KEY = (56, 56), (96, 72), (112, 72)
+GAP = 8
+OFFICE_LEAST = 44
+CONTRAST = 7
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+RULES = {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}}
+# axe cannot tell what lies under text that is scrolled half out of sight, nor of a single sign. The scenario
+# contrast-computed measures every text.
+INCOMPLETE = {"color-contrast", "color-contrast-enhanced"}
+# Bytes over the wire, compressed.
+FIRST_LOAD, RULES_WASM, JS, CSS, PAGE_AND_ICONS = 250_000, 170_000, 55_000, 12_000, 13_000
+SLOWER = 4
+PAINT_MS, DURABLE_MS = 100, 50
+
+
+def furnish(stage):
+    """A business in which every screen has something to show."""
+    service = stage.service
+    yard = Yard(service, 6, 24)
+    on = yard.place(service, 2)
+    hive = yard.hives["L02"]
+    ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "run", "fill", "lot", "meter")}
+    first, second = (yard.supers[number] for number in on["L01"])
+    service.push(
+        ("hold_set", {"target": {"kind": "hive", "id": hive}, "reason": "treatment"}),
+        ("super_pulled", {"super_id": first, "hive_id": yard.hives["L01"]}),
+        ("super_received", {"super_id": first, "gross_g": 21400}),
+        ("super_pulled", {"super_id": second, "hive_id": yard.hives["L01"]}),
+        ("super_loaded", {"super_id": second}),
+        ("super_pulled", {"super_id": yard.supers[on["L03"][0]], "hive_id": yard.hives["L04"]}),
+        ("container_registered", {"container_id": ids["bucket"], "number": "B01", "container": "bucket", "tare_g": 1200, "holds_ml": 20000}),
+        ("container_registered", {"container_id": ids["bucket2"], "number": "B02", "container": "bucket", "tare_g": 1200, "holds_ml": 20000}),
+        ("meter_registered", {"meter_id": ids["meter"], "name": "meter 1", "compensated": False}),
+        ("run_opened", {"run_id": ids["run"], "name": "R1"}),
+        ("super_uncapped", {"run_id": ids["run"], "super_id": first}),
+        ("wet_weighed", {"run_id": ids["run"], "super_id": first, "gross_g": 8100}),
+        ("container_filled", {"fill_id": ids["fill"], "source": {"run_id": ids["run"]}, "gross_g": 13900, "tare_g": 1200, "container_id": ids["bucket"], "code": "R1 B01", "label_stuck": True}),
+        ("moisture_read", {"targets": [{"kind": "fill", "id": ids["fill"]}], "shown": {"moisture_hundredths": 1780}, "compensated": True}),
+    )
+    return yard, ids
+
+
+def screens(yard, ids):
+    """Every screen, in the states it can be in: (name, address, room, what to do there)."""
+    hive = yard.hives["L02"]
+    waiting = next(iter(yard.supers.values()))
+    return [
+        ("arrive", "/yard", "yard", None),
+        ("board", f"/yard/{yard.id}/place", "yard", None),
+        ("place", f"/yard/{yard.id}/place/{hive}", "yard", None),
+        ("pull", f"/yard/{yard.id}/pull/{hive}", "yard", None),
+        ("pulled", f"/yard/{yard.id}/pull/{yard.hives['L05']}", "yard", lambda phone: (phone.touch(".super"), phone.see("[data-key=chip-stays]"))),
+        ("load", f"/yard/{yard.id}/load", "yard", None),
+        ("hold", f"/yard/{yard.id}/hold/{hive}", "yard", None),
+        ("house", "/house", "house", None),
+        ("receive", "/house/receive", "house", None),
+        ("receive one", f"/house/receive/{yard.supers['002']}", "house", None),
+        ("moisture", "/house/moisture", "house", None),
+        ("moisture one", f"/house/moisture/fill/{ids['fill']}", "house", None),
+        ("runs", "/house/run", "house", None),
+        ("run", f"/house/run/{ids['run']}", "house", None),
+        ("wet", f"/house/run/{ids['run']}/wet/{waiting}", "house", None),
+        ("cappings", f"/house/run/{ids['run']}/cappings", "house", None),
+        ("drain", f"/house/run/{ids['run']}/drain", "house", None),
+        ("fill", "/house/fill", "house", None),
+        ("fill one", f"/house/fill/{ids['bucket2']}", "house", None),
+        ("question", f"/house/fill/{ids['bucket2']}", "house", lambda phone: (phone.digits(20), phone.touch("[data-key=fill-gross-next]"), phone.see("dialog[open]"))),
+        ("office", "/office", "office", None),
+        ("set-up", "/office/set-up", "office", None),
+        ("set-up, something missing", "/office/set-up", "office", lambda phone: (phone.touch("[data-key=yard-form-save]"), phone.see(".summary:not([hidden])"))),
+        ("lots", "/office/lots", "office", None),
+        ("flags", "/office/flags", "office", lambda phone: phone.see(".story")),
+        ("season", "/office/season", "office", lambda phone: phone.see("table")),
+        ("phones", "/office/phones", "office", lambda phone: phone.see("#code-form")),
+        ("find", "/find/001", "yard", lambda phone: phone.see("text=Came from")),
+        ("today", "/today", "yard", None),
+        ("outbox", "/outbox", "yard", None),
+        ("this phone", "/phone", "yard", None),
+    ]
+
+
+def tour(stage, width=360, height=740, **options):
+    """Goes through all screens; yields (name, room, phone) at each."""
+    yard, ids = furnish(stage)
+    phone = stage.phone(width=width, height=height, **options)
+    phone.page.goto(stage.service.url + "/join")
+    phone.see("#code")
+    yield "come in", "yard", phone
+    phone.join()
+    phone.page.wait_for_timeout(800)
+    for name, address, room, act in screens(yard, ids):
+        phone.go(address)
+        phone.page.wait_for_function("() => document.querySelector('main h1')")
+        phone.page.wait_for_timeout(350)
+        if act:
+            phone.page.wait_for_timeout(1000)
+            act(phone)
+            phone.page.wait_for_timeout(200)
+        assert "⟦" not in phone.page.inner_text("body"), f"{name}: a string is missing"
+        yield name, room, phone
+        if phone.page.query_selector("dialog[open]"):
+            phone.page.keyboard.press("Escape")
+
+
+MEASURE = """() => {
+    const shown = (el) => el.getClientRects().length > 0 && getComputedStyle(el).visibility !== 'hidden';
+    const scope = document.querySelector('dialog[open]') ?? document.body;
+    return [...scope.querySelectorAll('a[href], button, input, select')].filter((el) => shown(el) && !el.matches('.skip')).map((el) => {
+        const box = el.getBoundingClientRect();
+        return { what: el.dataset.key ?? el.id ?? '', text: el.textContent.slice(0, 24), class: el.className, link: el.tagName === 'A',
+            x: box.x, y: box.y, w: box.width, h: box.height, pane: el.closest('[data-pane], .foot, .strip, .jobs, dialog')?.className ?? 'main', inTable: Boolean(el.closest('table')) };
+    });
+}"""
+
+
+def targets_measured(stage):
+    """Every target of every screen: large enough, and far enough from the next."""
+    faults, least, nearest, keys = [], (999, 999), 999, set()
+    for name, room, phone in tour(stage):
+        boxes = phone.page.evaluate(MEASURE)
+        for box in boxes:
+            size = (round(box["w"], 1), round(box["h"], 1))
+            words = box["class"].split()
+            if room == "office" and "foot" not in box["pane"]:
+                want = (24, 24) if box["inTable"] else (OFFICE_LEAST, OFFICE_LEAST)
+            elif "key" in words:
+                want = KEY
+                keys.add(size)
+            elif "strip" in box["pane"]:
+                want = (48, 48)
+            elif {"main", "tile", "row-link"} & set(words):
+                want = MAIN
+            else:
+                want = LEAST
+            if size[0] + 0.1 < want[0] or size[1] + 0.1 < want[1]:
+                faults.append(f"{name}: {box['what'] or box['text']!r} is {size}, {want} is wanted")
+            if room != "office" and "strip" not in box["pane"]:
+                least = min(least, size, key=lambda one: one[0] * one[1])
+        # Neighbours: the gap counts where two targets face each other.
+        if room != "office":
+            # The rooms in the bar and the two halves of the strip lie side by side on purpose, with a line between.
+            buttons = [box for box in boxes if box["pane"] not in ("foot", "strip")]
+            for at, one in enumerate(buttons):
+                for two in buttons[at + 1 :]:
+                    if one["pane"] != two["pane"]:
+                        continue
+                    across = max(one["x"], two["x"]) - min(one["x"] + one["w"], two["x"] + two["w"])
+                    down = max(one["y"], two["y"]) - min(one["y"] + one["h"], two["y"] + two["h"])
+                    gap = max(across, down)
+                    nearest = min(nearest, gap)
+                    if gap < GAP - 0.1:
+                        faults.append(f"{name}: {gap:.1f} px between {one['what'] or one['text']!r} and {two['what'] or two['text']!r}")
+    stage.figure(f"least target outside the office {least[0]} x {least[1]}, keys {sorted(keys)}, nearest two targets {nearest:.1f} px apart")
+    assert not faults, "\n".join(faults)
+
+
+CONTRASTS = """() => {
+    const parse = (text) => (text.match(/[\\d.]+/g) ?? []).map(Number);
+    const light = ([r, g, b]) => {
+        const [x, y, z] = [r, g, b].map((v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4));
+        return 0.2126 * x + 0.7152 * y + 0.0722 * z;
+    };
+    const under = (el) => {
+        for (let at = el; at; at = at.parentElement) {
+            const colour = parse(getComputedStyle(at).backgroundColor);
+            if (colour.length === 3 || colour[3] > 0) return colour;
+        }
+        return [255, 255, 255];
+    };
+    const scope = document.querySelector('dialog[open]') ?? document.body;
+    const walker = document.createTreeWalker(scope, NodeFilter.SHOW_TEXT);
+    const found = [];
+    while (walker.nextNode()) {
+        const el = walker.currentNode.parentElement;
+        if (!walker.currentNode.data.trim() || el.closest('script, noscript, style') || el.getClientRects().length === 0) continue;
+        const style = getComputedStyle(el);
+        const [a, b] = [light(parse(style.color)), light(under(el))];
+        found.push({ ratio: (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05), size: parseFloat(style.fontSize), text: walker.currentNode.data.trim().slice(0, 30) });
+    }
+    return found;
+}"""
+
+
+def contrast_computed(stage):
+    """Every text of every screen against what lies under it (WCAG 2.2, 1.4.6: 7 to 1), and no letter under 16 px."""
+    worst, smallest, faults = (99, ""), (99, ""), []
+    for name, _, phone in tour(stage):
+        for one in phone.page.evaluate(CONTRASTS):
+            worst = min(worst, (round(one["ratio"], 2), one["text"]))
+            smallest = min(smallest, (one["size"], one["text"]))
+            if one["ratio"] < CONTRAST or one["size"] < 16:
+                faults.append(f"{name}: {one}")
+    stage.figure(f"least contrast {worst[0]}:1 ({worst[1]!r}), smallest letters {smallest[0]} px")
+    assert not faults, "\n".join(faults)
+
+
+def reflow_320(stage):
+    """At 320 px nothing has to be scrolled sideways but tables, and nothing is cut off (WCAG 2.2, 1.4.10)."""
+    faults = []
+    for name, _, phone in tour(stage, width=320, height=640):
+        wide = phone.page.evaluate(
+            """() => [...document.querySelectorAll('body *')].filter((el) => el.getClientRects().length > 0 && !el.closest('.scroll, .skip, .board-title, option'))
+                .filter((el) => el.getBoundingClientRect().right > innerWidth + 0.5 || el.scrollWidth > el.clientWidth + 1 && getComputedStyle(el).overflowX === 'hidden')
+                .map((el) => `${el.tagName} ${el.className} ${el.textContent.slice(0, 20)}`)"""
+        )
+        if wide:
+            faults.append(f"{name}: {wide[:4]}")
+    assert not faults, "\n".join(faults)
+
+
+def axe_everywhere(stage):
+    """axe on every screen in every state: nothing wrong, and what it cannot decide only from a named list."""
+    axe, faults, count = Axe(), [], 0
+    options = {"runOnly": {"type": "tag", "values": TAGS}, "rules": RULES, "resultTypes": ["violations", "incomplete"]}
+    for name, _, phone in tour(stage):
+        found = axe.run(phone.page, options=options).response
+        count += 1
+        for one in found["violations"]:
+            where = [node["target"] for node in one["nodes"]][:3]
+            faults.append(f"{name}: {one['id']}: {one['help']} {where}")
+        for one in found["incomplete"]:
+            if one["id"] not in INCOMPLETE:
+                faults.append(f"{name}: undecided {one['id']} {[node['target'] for node in one['nodes']][:3]}")
+    stage.figure(f"axe on {count} screens and states")
+    assert not faults, "\n".join(faults)
+
+
+def p95(values):
+    return sorted(values)[int(0.95 * (len(values) - 1))]
+
+
+def budgets(stage):
+    """What the first load costs over the wire, and how long a touch takes on a processor four times slower."""
+    yard = Yard(stage.service, 30, 150)
+    phone = stage.phone()
+    session = phone.context.new_cdp_session(phone.page)
+    session.send("Network.enable")
+    kinds, sizes = {}, {}
+    session.on("Network.responseReceived", lambda event: kinds.update({event["requestId"]: event["response"]["url"]}))
+    session.on("Network.loadingFinished", lambda event: sizes.update({event["requestId"]: event["encodedDataLength"]}))
+    phone.page.goto(stage.service.url + "/")
+    phone.join()
+    total = {}
+    for key, size in sizes.items():
+        path = kinds.get(key, "").split("?")[0]
+        if "/v1/" in path:
+            continue
+        end = path.rsplit(".", 1)[-1] if "/app/" in path else "page"
+        kind = {"js": "JS", "css": "CSS", "wasm": "rules.wasm"}.get(end, "page, icons, strings")
+        total[kind] = total.get(kind, 0) + size
+    stage.figure("first load, bytes over the wire: " + json.dumps(total) + f", together {sum(total.values())}")
+    session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+    phone.page.evaluate(
+        """() => {
+            window.took = { paint: [], durable: [], tasks: [] };
+            new PerformanceObserver((list) => window.took.tasks.push(...list.getEntries().map((one) => one.duration))).observe({ type: 'longtask' });
+            let at;
+            document.addEventListener('click', () => { at = performance.now(); }, true);
+            new MutationObserver(() => {
+                const from = at;
+                if (from === undefined) return;
+                at = undefined;
+                requestAnimationFrame(() => setTimeout(() => window.took.paint.push(performance.now() - from)));
+            }).observe(document.querySelector('.undo'), { childList: true, subtree: true });
+            const plain = IDBDatabase.prototype.transaction;
+            IDBDatabase.prototype.transaction = function (names, mode, options) {
+                const made = plain.call(this, names, mode, options);
+                if (mode === 'readwrite' && [names].flat().includes('outbox') && [names].flat().includes('row')) {
+                    const from = performance.now();
+                    made.addEventListener('complete', () => window.took.durable.push(performance.now() - from));
+                }
+                return made;
+            };
+        }"""
+    )
+    phone.touch(f"[data-key='{yard.id}']")
+    numbers = iter(yard.supers)
+    for code in list(yard.hives)[:20]:
+        phone.touch(f"[data-key='hive-{yard.hives[code]}']")
+        for _ in range(3):
+            number = next(numbers)
+            phone.touch(f"[data-key='super-{yard.supers[number]}']")
+            phone.says(f"{number} placed on {code}")
+    took = phone.page.evaluate("window.took")
+    paint, durable = p95(took["paint"]), p95(took["durable"])
+    longest = max(took["tasks"], default=0)
+    stage.figure(f"{len(took['paint'])} touches at {SLOWER} times slower: said on the screen p95 {paint:.0f} ms, durable p95 {durable:.0f} ms, longest task {longest:.0f} ms")
+    faults = []
+    for kind, most in (("rules.wasm", RULES_WASM), ("JS", JS), ("CSS", CSS), ("page, icons, strings", PAGE_AND_ICONS)):
+        if total.get(kind, 0) > most or total.get(kind, 0) == 0:
+            faults.append(f"{kind}: {total.get(kind, 0)} bytes, {most} are allowed")
+    if sum(total.values()) > FIRST_LOAD:
+        faults.append(f"first load {sum(total.values())} bytes, {FIRST_LOAD} are allowed")
+    if paint > PAINT_MS:
+        faults.append(f"touch to paint p95 {paint:.0f} ms, {PAINT_MS} are allowed")
+    if durable > DURABLE_MS:
+        faults.append(f"durable p95 {durable:.0f} ms, {DURABLE_MS} are allowed")
+    assert not faults, "\n".join(faults)
+
+
+SCENARIOS = {
+    "targets-measured": targets_measured,
+    "contrast-computed": contrast_computed,
+    "reflow-320": reflow_320,
+    "axe-everywhere": axe_everywhere,
+    "budgets": budgets,
+}

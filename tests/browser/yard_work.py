@@ -1,0 +1,122 @@
+"""Work with the hands full: placing, pulling, receiving. Touches are counted and compared with what is allowed."""
+
+from service import Yard
+
+
+def place_200_in_airplane_mode(stage):
+    """200 supers on 50 hives without a network; in the middle the browser is killed; then all of it is in the ledger once."""
+    hives, each = 50, 4
+    yard = Yard(stage.service, hives, hives * each)
+    phone = stage.phone().join()
+    phone.touch(f"[data-key='{yard.id}']", count=False)
+    phone.see(".board")
+    phone.page.wait_for_function("() => navigator.serviceWorker.controller")
+    phone.context.set_offline(True)
+    numbers = iter(yard.supers)
+    placed = 0
+    for index, code in enumerate(yard.hives):
+        if index == hives // 2:
+            phone.kill()
+            phone.open(offline=True)
+            phone.page.goto(f"{stage.service.url}/yard/{yard.id}/place")
+            phone.see(".hive")
+            phone.until_waiting(placed)
+            assert len(phone.kept()) == placed, "entries were lost by kill -9"
+        phone.touch(f"[data-key='hive-{yard.hives[code]}']")
+        for _ in range(each):
+            number = next(numbers)
+            phone.touch(f"[data-key='super-{yard.supers[number]}']")
+            phone.says(f"{number} placed on {code}")
+            placed += 1
+    allowed = hives * (2 + (each - 1))
+    assert phone.touches == allowed, f"{phone.touches} touches, {allowed} are allowed"
+    stage.figure(f"{phone.touches} touches for {placed} supers on {hives} hives, {allowed} allowed; killed once, nothing lost")
+    assert not stage.service.told("super_placed"), "something was sent without a network"
+    phone.context.set_offline(False)
+    phone.until_sent()
+    told = stage.service.told("super_placed")
+    assert len(told) == placed and len({one["id"] for one in told}) == placed
+    assert [one["device_counter"] for one in told] == list(range(1, placed + 1)), "a hole in the device's count"
+    supers = list(yard.supers.values())
+    for index, code in enumerate(yard.hives):
+        on = [one["data"]["super_id"] for one in told if one["data"]["hive_id"] == yard.hives[code]]
+        assert on == supers[index * each : (index + 1) * each], code
+
+
+def pull_40_one_hand(stage):
+    """40 supers pulled; on ten of them one chip is touched, the rest stay "not looked"."""
+    yard = Yard(stage.service, 10, 40)
+    on = yard.place(stage.service, 4)
+    phone = stage.phone().join()
+    phone.touch(f"[data-key='{yard.id}']", count=False)
+    phone.touch(".job:has-text('Pull')", count=False)
+    phone.context.set_offline(True)
+    looked = {}
+    for code, numbers in on.items():
+        phone.touch(f"[data-key='hive-{yard.hives[code]}']")
+        for number in numbers:
+            phone.touch(f"[data-key='super-{yard.supers[number]}']")
+            phone.says(f"{number} pulled from {code}")
+        phone.touch("[data-key='chip-capped_percent-90']")
+        phone.see("[data-key='chip-capped_percent-90'][aria-pressed=true]")
+        looked[yard.supers[numbers[-1]]] = 90
+    # One touch a hive, one a super, one a chip.
+    assert phone.touches == 10 + 40 + 10, phone.touches
+    stage.figure(f"{phone.touches} touches for 40 supers off 10 hives with 10 chips")
+    phone.context.set_offline(False)
+    phone.until_sent()
+    pulled = stage.service.told("super_pulled")
+    assert len(pulled) == 40
+    assert all(set(one["data"]) == {"super_id", "hive_id"} for one in pulled), "something not looked at was written as looked at"
+    amended = {one["data"]["data"]["super_id"]: one["data"]["data"]["capped_percent"] for one in stage.service.told("amended")}
+    assert amended == looked, amended
+    for key in yard.supers.values():
+        state = stage.service.call("GET", f"/v1/supers/{key}")
+        assert state["status"] == "pulled"
+        assert state["filling"]["pulled"].get("capped_percent") == looked.get(key)
+        assert "brood_seen" not in state["filling"]["pulled"]
+
+
+def receive_24_supers(stage):
+    """24 supers loaded by one touch, then received: the super, three keys, Next."""
+    yard = Yard(stage.service, 6, 24)
+    on = yard.place(stage.service, 4)
+    stage.service.push(
+        *[
+            ("super_pulled", {"super_id": yard.supers[number], "hive_id": yard.hives[code]})
+            for code, numbers in on.items()
+            for number in numbers
+        ]
+    )
+    phone = stage.phone().join()
+    phone.touch(f"[data-key='{yard.id}']", count=False)
+    phone.touch(".job:has-text('Load')", count=False)
+    phone.see("[data-key=load-all]")
+    phone.touch("[data-key=load-all]")
+    phone.says("24 supers loaded")
+    assert phone.touches == 1
+    phone.touches = 0
+    phone.go("/house/receive")
+    weights = {}
+    for at, (number, key) in enumerate(yard.supers.items()):
+        tenths = 180 + at * 2
+        phone.touch(f"[data-key='super-{key}']")
+        phone.see("#gross")
+        phone.digits(tenths)
+        phone.touch("[data-key=gross-next]")
+        phone.says(f"{number} received, {tenths / 10:.1f}")
+        phone.see(f"text={at + 1} of 24 received")
+        weights[key] = tenths * 100
+    assert phone.touches == 24 * (1 + 3 + 1), phone.touches
+    stage.figure(f"{phone.touches} touches for 24 supers weighed, {24 * 5} allowed; one touch to load them")
+    phone.until_sent()
+    told = {one["data"]["super_id"]: one["data"]["gross_g"] for one in stage.service.told("super_received")}
+    assert told == weights
+    assert len(stage.service.told("super_loaded")) == 24
+
+
+SCENARIOS = {
+    "place-200-in-airplane-mode": place_200_in_airplane_mode,
+    "pull-40-one-hand": pull_40_one_hand,
+    "receive-24-supers": receive_24_supers,
+}
