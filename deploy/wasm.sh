@@ -22,7 +22,7 @@ if [[ -f $out && -z $(find "${wanted[@]}" -newer "$out" -print -quit) ]]; then
 fi
 
 build() {
-    cargo rustc --quiet --locked -p domain --lib --profile phone --target "$triple" --crate-type cdylib "$@"
+    cargo rustc --quiet --locked -p domain --lib --no-default-features --profile phone --target "$triple" --crate-type cdylib "$@"
 }
 
 has_target() { rustc --print target-libdir --target "$triple" 2>/dev/null | xargs -r test -d; }

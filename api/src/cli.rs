@@ -41,6 +41,27 @@ pub(crate) enum Command {
     Trace(Trace),
     /// What waits in the house and what to do with it next.
     Next(Answer),
+    /// Work something out from given figures, without a database: moisture, density, drying, plans.
+    Reckon(Reckon),
+}
+
+/// What to work out.
+#[derive(Args)]
+pub(crate) struct Reckon {
+    /// Say what can be worked out; with a name, what that asks and answers.
+    #[arg(long)]
+    list: bool,
+    /// The computation.
+    #[arg(required_unless_present = "list")]
+    name: Option<String>,
+    /// What it asks, `name=value` each; lists and objects as JSON.
+    inputs: Vec<String>,
+    /// Answer for programs.
+    #[arg(long)]
+    json: bool,
+    /// Say where the figures come from and how far they hold.
+    #[arg(long)]
+    sources: bool,
 }
 
 /// How to answer, and for which business.
@@ -218,6 +239,15 @@ pub(crate) async fn answer(config: &Config, asked: impl Into<(Question, Answer)>
     let said = desk::ask(&borrowed.url, how.only.operation.as_deref(), &question, how.json).await;
     borrowed.give_back().await?;
     Ok(said?)
+}
+
+/// Works something out, or says what can be.
+pub(crate) fn reckon(asked: &Reckon) -> anyhow::Result<String> {
+    Ok(match &asked.name {
+        Some(name) if asked.list => desk::reckon::describe(name)?,
+        Some(name) => desk::reckon::answer(name, &asked.inputs, asked.json, asked.sources)?,
+        None => desk::reckon::list(),
+    })
 }
 
 /// Checks the ledger; answers what was found, and whether it is sound.

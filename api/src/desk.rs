@@ -1,5 +1,6 @@
 //! `yardjar yields`, `trace` and `next`: answers for people at a desk, as tables, or as JSON for programs.
 
+pub mod reckon;
 mod tables;
 
 use diesel_async::{AsyncConnection, AsyncPgConnection};

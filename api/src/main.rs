@@ -28,6 +28,10 @@ async fn main() -> ExitCode {
 }
 
 async fn run(cli: Cli) -> anyhow::Result<()> {
+    // Needs no settings, so that wrong ones do not stand in its way.
+    if let Command::Reckon(asked) = &cli.command {
+        return say(&cli::reckon(asked)?);
+    }
     let config = Config::from_env()?;
     cli::start_log(&config)?;
     match cli.command {
@@ -37,6 +41,7 @@ async fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Yields(asked) => say(&Box::pin(cli::answer(&config, asked)).await?),
         Command::Trace(asked) => say(&Box::pin(cli::answer(&config, asked)).await?),
         Command::Next(how) => say(&Box::pin(cli::answer(&config, (Question::Next, how))).await?),
+        Command::Reckon(asked) => say(&cli::reckon(&asked)?),
         Command::Verify(wish) => {
             let (said, sound) = Box::pin(cli::verify(&config, wish)).await?;
             say(&said)?;

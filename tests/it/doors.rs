@@ -124,6 +124,9 @@ const BY_HAND: &[Door] = &[
     door("GET /v1/supers/{id}/trace", Class::Read, ""),
     door("GET /v1/house/next", Class::Read, ""),
     door("GET /v1/flags", Class::Read, ""),
+    door("GET /v1/reckonings", Class::Read, ""),
+    door("GET /v1/reckonings/blend_moisture", Class::Read, ""),
+    door("POST /v1/reckonings/{name}", Class::Read, "{}"),
     door(
         "POST /v1/entries/{id}/amendments",
         Class::Write,

@@ -12,6 +12,7 @@ mod members;
 pub mod names;
 mod office;
 pub mod problem;
+mod reckonings;
 mod refusals;
 mod requests;
 pub mod session;
@@ -76,6 +77,7 @@ pub fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(sync::limits)
         .service(sync::entries);
     office::routes(cfg);
+    reckonings::routes(cfg);
 }
 
 #[derive(OpenApi)]
@@ -105,12 +107,14 @@ fn base() -> Contract {
 /// The contract, without a server.
 #[must_use]
 pub fn contract() -> Contract {
-    ActixApp::new()
+    let mut contract = ActixApp::new()
         .into_utoipa_app()
         .openapi(base())
         .configure(routes)
         .split_for_parts()
-        .1
+        .1;
+    reckonings::list_in(&mut contract);
+    contract
 }
 
 /// The whole application for one worker.
@@ -126,11 +130,12 @@ pub(crate) fn application(
     >,
 > {
     let docs = app.config.docs;
-    let (actix, contract) = ActixApp::new()
+    let (actix, mut contract) = ActixApp::new()
         .into_utoipa_app()
         .openapi(base())
         .configure(routes)
         .split_for_parts();
+    reckonings::list_in(&mut contract);
     actix
         .app_data(app)
         .app_data(Offered::of(&contract))
