@@ -30,6 +30,7 @@ pub mod meter;
 pub mod moisture;
 pub mod net_content;
 pub mod next;
+pub mod personal;
 pub mod phone;
 pub mod plan;
 pub mod reckon;
@@ -37,6 +38,7 @@ pub mod science;
 #[cfg(feature = "season")]
 pub mod season;
 pub mod settings;
+pub mod settle;
 pub mod state;
 pub mod subject;
 pub mod text;
