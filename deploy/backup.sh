@@ -6,7 +6,8 @@
 # Finds the private PostgreSQL by YARDJAR_DATA, or uses DATABASE_URL or DATABASE_URL_FILE. With KEEP_DAYS=35,
 # older backups in FOLDER are deleted after a new one has succeeded. The file holds everything about
 # everybody: keep it encrypted and on another machine. token.keys in the data folder is not in it and belongs
-# in another safe place; without it the phones have to be enrolled again.
+# in another safe place; without it the phones have to be enrolled again. erased.ndjson is copied beside the
+# backup: what was erased must stay so after a restore, so put the newest one into the data folder then.
 set -euo pipefail
 
 [[ $# -eq 1 && $1 != -* ]] || { echo "usage: deploy/backup.sh FOLDER" >&2; exit 2; }
@@ -34,6 +35,12 @@ pg_restore --file=/dev/null "$file.part" || fail "the file cannot be read back, 
 sync -- "$file.part"
 mv -- "$file.part" "$file"
 sync -- "$folder"
+if [[ -n ${YARDJAR_DATA-} && -r $YARDJAR_DATA/erased.ndjson ]]; then
+    # What was erased once is never taken off the list, whatever data folder this is.
+    touch -- "$folder/erased.ndjson"
+    sort -u -- "$YARDJAR_DATA/erased.ndjson" "$folder/erased.ndjson" >"$folder/erased.ndjson.part"
+    mv -- "$folder/erased.ndjson.part" "$folder/erased.ndjson"
+fi
 printf '%s\n' "$file"
 
 if [[ -n ${KEEP_DAYS-} ]]; then

@@ -4,6 +4,7 @@
 //! pushes wait or are told to come again; a verification reads one snapshot and holds nobody up. A rebuild yields the
 //! same links and the same states with the same `changed_seq`, since all of that follows from the entries alone.
 
+mod catch_up;
 mod rebuild;
 mod verify;
 
@@ -19,6 +20,7 @@ use crate::ledger::sql::{FindRelated, StoredColumns, statement};
 use crate::ledger::{Member, relate, stored};
 use crate::projections::{StateRow, fold_anew};
 
+pub use catch_up::catch_up;
 pub use rebuild::rebuild;
 pub use verify::{Fault, OperationReport, Report, verify};
 

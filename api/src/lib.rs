@@ -17,6 +17,8 @@ pub mod config;
 pub mod database;
 pub mod demo;
 pub mod desk;
+pub mod erasures;
+mod failpoint;
 pub mod http;
 pub mod ledger;
 pub mod ledger_commands;

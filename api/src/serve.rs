@@ -11,7 +11,11 @@ use crate::auth::keys::{Keys, KeysRefused};
 use crate::auth::password::{HashRefused, Hasher};
 use crate::config::{Config, Secret};
 use crate::database::{self, Database, PrepareRefused};
+use crate::erasures;
+use crate::failpoint;
 use crate::http::{self, App};
+use crate::ledger::waiters::Waiters;
+use crate::ledger_commands::{self, CommandRefused};
 
 /// How long requests that have begun may take after the end was asked for.
 const GOODBYE_S: u64 = 30;
@@ -29,6 +33,12 @@ pub enum SpawnRefused {
     /// The database cannot be used.
     #[error(transparent)]
     Prepare(#[from] PrepareRefused),
+    /// What an upgrade asks for could not be done.
+    #[error("the ledger could not be brought up to date")]
+    CatchUp(#[from] CommandRefused),
+    /// The list of erasures cannot be read.
+    #[error("the list of erasures does not read")]
+    Erasures(#[from] std::io::Error),
     /// There are no keys.
     #[error(transparent)]
     Keys(#[from] KeysRefused),
@@ -57,6 +67,7 @@ pub struct Running {
     pub db: Database,
     handle: ServerHandle,
     server: JoinHandle<std::io::Result<()>>,
+    waiters: Waiters,
 }
 
 impl Running {
@@ -68,6 +79,8 @@ impl Running {
 
     /// Lets what has begun end, then closes everything.
     pub async fn stop(self) {
+        // Who waits for news is told to come again; the rest may end what it has begun.
+        self.waiters.close();
         self.handle.stop(true).await;
         // The server's own result only repeats that it stopped.
         let _ = self.server.await;
@@ -102,12 +115,17 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
     let addr = listener.local_addr().map_err(cannot_listen)?;
     database::prepare(&url, config.allow_fsync_off).await?;
     let db = Database::open(&url, config.pool)?;
+    failpoint::arm(&config.data);
+    ledger_commands::catch_up(&url, &erasures::told(&config.data)?).await?;
+    let waiters = Waiters::default();
+    tokio::spawn(waiters.clone().follow(db.clone()));
     let app = web::Data::new(App {
         config: config.clone(),
         db: db.clone(),
         keys,
         hasher,
         metrics,
+        waiters: waiters.clone(),
     });
     let server = HttpServer::new(move || http::application(app.clone()))
         .listen(listener)
@@ -123,5 +141,6 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
         db,
         handle,
         server: tokio::spawn(server),
+        waiters,
     })
 }

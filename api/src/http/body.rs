@@ -1,6 +1,7 @@
 //! JSON bodies as they are read: exactly the fields that exist, and a pointer to whatever is wrong.
 
 use std::io::Read;
+use std::time::{Duration, Instant};
 
 use actix_web::dev::Payload;
 use actix_web::http::header::{CONTENT_ENCODING, CONTENT_TYPE};
@@ -44,18 +45,35 @@ where
 /// When it is not JSON by its own word, packed in an unknown way, or too large.
 pub async fn receive(
     request: &HttpRequest,
-    mut payload: Payload,
+    payload: Payload,
     sent_max: usize,
     unpacked_max: usize,
+) -> Result<Bytes, Problem> {
+    receive_as("application/json", request, payload, (sent_max, unpacked_max)).await
+}
+
+/// The same for a body of another kind.
+///
+/// # Errors
+/// When it is of another kind by its own word, packed in an unknown way, or too large.
+pub async fn receive_as(
+    expected: &'static str,
+    request: &HttpRequest,
+    mut payload: Payload,
+    (sent_max, unpacked_max): (usize, usize),
 ) -> Result<Bytes, Problem> {
     let told = request
         .headers()
         .get(CONTENT_TYPE)
         .map_or("", |value| value.to_str().unwrap_or(""));
     let media_type = told.split(';').next().unwrap_or("").trim();
-    if !media_type.eq_ignore_ascii_case("application/json") {
+    if !media_type.eq_ignore_ascii_case(expected) {
         return Err(Problem::UnsupportedMediaType {
-            detail: "the body must be application/json",
+            detail: if expected == "application/json" {
+                "the body must be application/json"
+            } else {
+                "the body must be application/x-ndjson"
+            },
         });
     }
     let packed = match request.headers().get(CONTENT_ENCODING).map(|value| value.as_bytes()) {
@@ -67,8 +85,8 @@ pub async fn receive(
             });
         }
     };
-    let mut sent = BytesMut::new();
-    while let Some(piece) = payload.next().await {
+    let (mut sent, mut pace) = (BytesMut::new(), Pace::new());
+    while let Some(piece) = pace.next(&mut payload).await? {
         let piece = piece.map_err(|_| Problem::MalformedEnvelope {
             detail: "the body broke off".to_owned(),
         })?;
@@ -81,6 +99,51 @@ pub async fn receive(
         unpack(&sent, unpacked_max)
     } else {
         Ok(sent.freeze())
+    }
+}
+
+/// How slowly a body may come: yards are slow, and somebody who sends a byte a minute is no yard.
+pub(super) struct Pace {
+    began: Instant,
+    bytes: usize,
+}
+
+impl Pace {
+    /// A slow beginning is forgiven.
+    const GRACE: Duration = Duration::from_secs(10);
+    /// From then on at least so many bytes a second.
+    const BYTES_A_SECOND: u64 = 1_000;
+    /// And no longer than this.
+    const LONGEST: Duration = Duration::from_secs(300);
+
+    /// A body that begins now.
+    pub(super) fn new() -> Self {
+        Self {
+            began: Instant::now(),
+            bytes: 0,
+        }
+    }
+
+    /// When the next piece must be here.
+    fn until(&self) -> Duration {
+        let earned = u64::try_from(self.bytes).unwrap_or(u64::MAX) / Self::BYTES_A_SECOND;
+        (Self::GRACE + Duration::from_secs(earned.min(Self::LONGEST.as_secs()))).min(Self::LONGEST)
+    }
+
+    /// The next piece, if it comes in time.
+    pub(super) async fn next<S, B, E>(&mut self, payload: &mut S) -> Result<Option<Result<B, E>>, Problem>
+    where
+        S: futures_util::Stream<Item = Result<B, E>> + Unpin,
+        B: AsRef<[u8]>,
+    {
+        let left = self.until().saturating_sub(self.began.elapsed());
+        let piece = tokio::time::timeout(left, payload.next())
+            .await
+            .map_err(|_| Problem::TooSlow)?;
+        if let Some(Ok(piece)) = &piece {
+            self.bytes += piece.as_ref().len();
+        }
+        Ok(piece)
     }
 }
 

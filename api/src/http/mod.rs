@@ -7,10 +7,14 @@ mod auth;
 pub mod body;
 mod devices;
 mod docs;
+mod downloads;
+mod erasures;
+mod hand_in;
 mod health;
 mod members;
 pub mod names;
 mod office;
+mod photos;
 pub mod problem;
 mod reckonings;
 mod refusals;
@@ -40,6 +44,7 @@ use crate::auth::keys::Keys;
 use crate::auth::password::Hasher;
 use crate::config::Config;
 use crate::database::Database;
+use crate::ledger::waiters::Waiters;
 
 /// What every handler can reach.
 pub struct App {
@@ -53,6 +58,8 @@ pub struct App {
     pub hasher: Hasher,
     /// The figures.
     pub metrics: PrometheusHandle,
+    /// Who waits for news.
+    pub(crate) waiters: Waiters,
 }
 
 /// Every path there is, in one list.
@@ -75,7 +82,16 @@ pub fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(sync::push)
         .service(sync::pull)
         .service(sync::limits)
-        .service(sync::entries);
+        .service(sync::entries)
+        .service(downloads::wait)
+        .service(downloads::begin)
+        .service(downloads::read_part)
+        .service(hand_in::take_outbox)
+        .service(hand_in::list_refused)
+        .service(erasures::erase)
+        .service(photos::begin)
+        .service(photos::go_on)
+        .service(photos::read);
     office::routes(cfg);
     reckonings::routes(cfg);
 }

@@ -103,6 +103,9 @@ pub enum Problem {
         /// How large it may be.
         limit: usize,
     },
+    /// The body came too slowly.
+    #[error("the body came too slowly")]
+    TooSlow,
     /// The body is not JSON by its own word, or packed in an unknown way.
     #[error("{detail}")]
     UnsupportedMediaType {
@@ -167,6 +170,7 @@ impl Problem {
             Self::IdReused => (StatusCode::CONFLICT, "id-reused"),
             Self::LedgerDiverged { .. } => (StatusCode::CONFLICT, "ledger-diverged"),
             Self::TooLarge { .. } => (StatusCode::PAYLOAD_TOO_LARGE, "too-large"),
+            Self::TooSlow => (StatusCode::REQUEST_TIMEOUT, "too-slow"),
             Self::UnsupportedMediaType { .. } => (StatusCode::UNSUPPORTED_MEDIA_TYPE, "unsupported-media-type"),
             Self::TooMany { .. } => (StatusCode::TOO_MANY_REQUESTS, "too-many"),
             Self::Busy { .. } => (StatusCode::SERVICE_UNAVAILABLE, "busy"),
@@ -288,6 +292,9 @@ pub enum CommonProblems {
 /// The problems that a call with a body can meet besides, for the contract.
 #[derive(IntoResponses)]
 pub enum BodyProblems {
+    /// The body came too slowly: send the same again.
+    #[response(status = 408, content_type = "application/problem+json")]
+    TooSlow(#[to_schema] ProblemBody),
     /// The body is too large.
     #[response(status = 413, content_type = "application/problem+json")]
     TooLarge(#[to_schema] ProblemBody),

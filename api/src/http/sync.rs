@@ -37,17 +37,21 @@ pub(crate) struct Page {
 
 impl Page {
     fn cursor(&self) -> Result<Option<Cursor>, Problem> {
-        let Some(text) = &self.cursor else { return Ok(None) };
-        let cursor = text.parse().map_err(|error: ledger::NotACursor| Problem::BadField {
-            pointer: "/cursor".to_owned(),
-            detail: error.to_string(),
-        })?;
-        Ok(Some(cursor))
+        cursor(self.cursor.as_deref())
     }
 
     fn limit(&self) -> i64 {
         self.limit.unwrap_or(PAGE).clamp(1, PAGE_MAX)
     }
+}
+
+/// Reads a cursor out of a query.
+pub(super) fn cursor(text: Option<&str>) -> Result<Option<Cursor>, Problem> {
+    let read = text.map(str::parse).transpose();
+    read.map_err(|error: ledger::NotACursor| Problem::BadField {
+        pointer: "/cursor".to_owned(),
+        detail: error.to_string(),
+    })
 }
 
 /// Takes in what a device recorded: 1 to 500 entries, in one transaction.
@@ -68,9 +72,10 @@ pub(crate) async fn push(
     let mut conn = app.db.connection().await?;
     let work = app.db.detached(async move {
         let pushed = ledger::push(&mut conn, &session, &received).await?;
-        Ok::<_, Problem>(PushAnswer::from(pushed))
+        Ok::<_, Problem>((received.operation, PushAnswer::from(pushed)))
     });
-    let answer = work.await?;
+    let (operation, answer) = work.await?;
+    app.waiters.tell(operation.uuid(), answer.last_seq());
     tracing::info!(
         entries.stored = answer.count(PushWord::Stored),
         entries.duplicate = answer.count(PushWord::Duplicate),
@@ -82,6 +87,8 @@ pub(crate) async fn push(
 }
 
 /// The states that changed since a cursor, with the head, in one snapshot.
+///
+/// `whole` says that everything is read from the beginning: what the reader held before is to be forgotten.
 #[utoipa::path(tag = "sync", security(("bearer" = [])), params(Page),
     responses((status = 200, body = PullAnswer), CommonProblems,
         (status = 409, body = ProblemBody, content_type = "application/problem+json",
@@ -114,10 +121,13 @@ async fn pull_page(
     limit: i64,
 ) -> Result<String, Problem> {
     let head = met(conn, who, cursor.as_ref()).await?;
+    // States that were made anew are all read again, whatever the cursor held.
+    let cursor = cursor.filter(|cursor| cursor.epoch == head.epoch);
+    let whole = cursor.is_none();
     let read_to = cursor.as_ref().map_or(0, Cursor::read_to);
     // A cursor that holds everything up to a number goes on after every row of that number.
     let after = cursor.and_then(|cursor| cursor.after).unwrap_or_else(|| Position {
-        seq: read_to.saturating_add(1),
+        seq: if whole { 0 } else { read_to.saturating_add(1) },
         kind: String::new(),
         id: Uuid::nil(),
     });
@@ -141,9 +151,17 @@ async fn pull_page(
     {
         // So many are quarantined that the page ends with them; the rows behind them come with the next.
         rows.retain(|row| row.changed_seq <= *last);
-        end = ledger_read::cursor_at(conn, operation, *last).await?;
+        end = Cursor {
+            epoch: head.epoch,
+            ..ledger_read::cursor_at(conn, operation, *last).await?
+        };
     }
-    Ok(wire::pull(&head, &rows, &opaque, &end))
+    let erased = if whole {
+        ledger_read::erased(conn, operation).await?
+    } else {
+        Vec::new()
+    };
+    Ok(wire::pull(&head, (&rows, &opaque, &erased), &end, whole))
 }
 
 /// The entries themselves, for other systems and for audit. Who may not read customers may not read this.
@@ -211,20 +229,18 @@ pub(crate) async fn limits(app: web::Data<App>, session: Session) -> Result<web:
 }
 
 /// The head, once it is sure that the cursor came from this ledger.
-async fn met(conn: &mut AsyncPgConnection, who: &Who, cursor: Option<&Cursor>) -> Result<Cursor, Problem> {
+pub(super) async fn met(conn: &mut AsyncPgConnection, who: &Who, cursor: Option<&Cursor>) -> Result<Cursor, Problem> {
     let met = ledger_read::meet(conn, who.operation.uuid(), cursor).await?;
     if met.fits {
         return Ok(met.head);
     }
-    // The newest common point is not searched for: nothing says how much the backup forgot, and pushing again
-    // what is known already is harmless.
     let mut extra = Map::new();
     extra.insert("head".to_owned(), json!(met.head.to_string()));
-    extra.insert("at".to_owned(), json!(0));
+    extra.insert("at".to_owned(), json!(met.common));
     Err(Problem::LedgerDiverged { extra })
 }
 
-fn json_text(text: String) -> HttpResponse {
+pub(super) fn json_text(text: String) -> HttpResponse {
     HttpResponse::Ok().content_type(ContentType::json()).body(text)
 }
 

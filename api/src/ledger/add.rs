@@ -9,12 +9,13 @@ use domain::ids::EntryId;
 use domain::subject::Subject;
 use uuid::Uuid;
 
-use super::clocks::Clocks;
 use super::corrections::{Member, Related, relate};
+use super::erase;
 use super::hash::{Hash, chain_on};
 use super::new_entry::{NewEntry, Quarantine};
 use super::sql::{FindBody, FindIds, FindRelated, Write};
 use super::stored;
+use super::tally::Times;
 use super::turn::Turn;
 use crate::auth::{Right, Who};
 use crate::clock::NoRandomness;
@@ -144,14 +145,24 @@ pub(super) async fn add(
         }
     }
     let closed = closed(conn, &turn.who, entries).await?;
-    let clocks = Clocks::new(turn.received_at, sent_at);
-    let (fresh, added) = number(turn, entries, &mut known, (&clocks, &closed));
+    let unknown: Vec<&NewEntry> = entries
+        .iter()
+        .filter(|new| !known.contains_key(&new.id))
+        .copied()
+        .collect();
+    let times = Times::work_out(conn, turn, &unknown, sent_at).await?;
+    let (fresh, added) = number(turn, entries, &mut known, (&times, &closed));
     if fresh.is_empty() {
         return Ok(added);
     }
     let (links, changes) = changes(conn, operation, &fresh, &awaited).await?;
     let states = changes.fold(conn, operation).await?;
     write(turn, conn, &fresh, &links, &states).await?;
+    let seqs = fresh.iter().map(|told| (told.new.id, told.seq)).collect();
+    times.keep(conn, turn, &seqs).await?;
+    if times.erasing {
+        erase::again(conn, &turn.who, &seqs).await?;
+    }
     Ok(added)
 }
 
@@ -203,7 +214,7 @@ fn number<'a>(
     turn: &mut Turn,
     entries: &[&'a NewEntry],
     known: &mut HashMap<Uuid, (i64, Vec<u8>)>,
-    (clocks, closed): (&Clocks, &HashSet<Uuid>),
+    (times, closed): (&Times, &HashSet<Uuid>),
 ) -> (Vec<Fresh<'a>>, Vec<Added>) {
     let mut fresh = Vec::with_capacity(entries.len());
     let mut added = Vec::with_capacity(entries.len());
@@ -225,7 +236,7 @@ fn number<'a>(
             seq,
             chain: turn.chain,
             device_counter: new.device_counter.unwrap_or(seq),
-            effective_at: clocks.effective(new.happened_at, new.happened_src),
+            effective_at: times.of(new),
             quarantine,
             recorded: None,
         };

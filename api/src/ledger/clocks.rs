@@ -4,10 +4,12 @@ use chrono::{DateTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// A device's clock may be off by this much without being corrected.
-const OFF_BY_MAX: TimeDelta = TimeDelta::minutes(2);
+/// A device's clock may be off by this much without being corrected, and a time moved without being doubted.
+pub(super) const OFF_BY_MAX: TimeDelta = TimeDelta::minutes(2);
 /// Further ahead than this nothing can have happened.
-const AHEAD_MAX: TimeDelta = TimeDelta::minutes(10);
+pub(super) const AHEAD_MAX: TimeDelta = TimeDelta::minutes(10);
+/// A clock that is off by more than this is doubtful, although it was set right.
+const SUSPECT: TimeDelta = TimeDelta::minutes(10);
 
 /// Where the time of an entry comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -37,16 +39,19 @@ impl Clocks {
         Self { received_at, offset }
     }
 
-    /// When it happened.
-    pub(crate) fn effective(&self, happened_at: DateTime<Utc>, src: HappenedSrc) -> DateTime<Utc> {
-        let told = match (src, self.offset) {
-            (HappenedSrc::Clock, Some(offset)) => happened_at.checked_add_signed(offset).unwrap_or(happened_at),
-            _ => happened_at,
+    /// When it happened, and whether that is doubtful.
+    pub(crate) fn read(&self, happened_at: DateTime<Utc>, src: HappenedSrc) -> (DateTime<Utc>, bool) {
+        let (told, off) = match (src, self.offset) {
+            (HappenedSrc::Clock, Some(offset)) => match happened_at.checked_add_signed(offset) {
+                Some(told) => (told, offset.abs() > SUSPECT),
+                None => (happened_at, true),
+            },
+            _ => (happened_at, false),
         };
         if told.signed_duration_since(self.received_at) > AHEAD_MAX {
-            self.received_at
+            (self.received_at, true)
         } else {
-            to_micros(told)
+            (to_micros(told), off)
         }
     }
 }
@@ -62,6 +67,26 @@ mod tests {
 
     fn at(text: &str) -> DateTime<Utc> {
         text.parse().unwrap()
+    }
+
+    impl Clocks {
+        fn effective(&self, happened_at: DateTime<Utc>, src: HappenedSrc) -> DateTime<Utc> {
+            self.read(happened_at, src).0
+        }
+    }
+
+    #[test]
+    fn a_clock_that_is_far_off_is_doubtful_and_a_typed_time_only_if_it_lies_ahead() {
+        let now = at("2026-07-01T12:00:00Z");
+        let clocks = Clocks::new(now, Some(at("2029-07-01T12:00:00Z")));
+        let told = at("2029-07-01T11:00:00Z");
+        assert_eq!(
+            clocks.read(told, HappenedSrc::Clock),
+            (at("2026-07-01T11:00:00Z"), true)
+        );
+        assert_eq!(clocks.read(told, HappenedSrc::Entered), (now, true));
+        let near = Clocks::new(now, Some(at("2026-07-01T11:55:00Z")));
+        assert!(!near.read(at("2026-07-01T11:00:00Z"), HappenedSrc::Clock).1);
     }
 
     #[test]

@@ -9,10 +9,14 @@ use uuid::Uuid;
 
 use super::hash::Hash;
 
-/// The form of a cursor that holds everything up to its number.
+/// The form of a cursor that holds everything up to its number and knows nothing of states.
 const WHOLE: u8 = 1;
-/// The form of a cursor between two pages.
-const BETWEEN: u8 = 2;
+/// The form of a cursor of a reader of states, with points further back.
+const STATES: u8 = 3;
+/// The same between two pages.
+const BETWEEN: u8 = 4;
+/// The most points of a cursor.
+const POINTS: usize = 8;
 
 /// Where a reader is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,6 +25,11 @@ pub struct Cursor {
     pub seq: i64,
     /// The first bytes of the chain at that number.
     pub check: [u8; 8],
+    /// How often the states were made anew before they were read; absent where none were read.
+    pub epoch: Option<u32>,
+    /// Earlier numbers with the first bytes of their chains, so that the newest common point can be found in a ledger
+    /// that was restored from an older backup.
+    pub points: Vec<(i64, [u8; 8])>,
     /// The last row of a page, if more rows follow; without it everything up to `seq` was read.
     pub after: Option<Position>,
 }
@@ -47,22 +56,34 @@ impl Cursor {
         Self {
             seq,
             check: check(chain),
+            epoch: None,
+            points: Vec::new(),
             after: None,
         }
+    }
+
+    /// The numbers further back that a cursor at this one remembers: ever further apart.
+    pub(crate) fn further_back(seq: i64) -> Vec<i64> {
+        let steps = std::iter::successors(Some(8_i64), |step| step.checked_mul(8));
+        steps
+            .map(|step| seq - step)
+            .take_while(|seq| *seq > 0)
+            .take(POINTS)
+            .collect()
+    }
+
+    /// Every number that the cursor can prove, the newest first.
+    pub(crate) fn proofs(&self) -> impl Iterator<Item = (i64, [u8; 8])> {
+        std::iter::once((self.seq, self.check)).chain(self.points.iter().copied())
     }
 
     /// The number up to which everything was read for certain; rows at that number may be missing yet.
     pub(crate) fn read_to(&self) -> i64 {
         self.after.as_ref().map_or(self.seq, |position| position.seq)
     }
-
-    /// Whether the ledger with this chain at the cursor's number is the one the cursor came from.
-    pub(crate) fn matches(&self, chain: &[u8]) -> bool {
-        chain.starts_with(&self.check)
-    }
 }
 
-fn check(chain: &Hash) -> [u8; 8] {
+pub(crate) fn check(chain: &Hash) -> [u8; 8] {
     let mut check = [0; 8];
     check.copy_from_slice(&chain[..8]);
     check
@@ -70,14 +91,26 @@ fn check(chain: &Hash) -> [u8; 8] {
 
 impl Display for Cursor {
     fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
-        let mut bytes = Vec::with_capacity(64);
-        bytes.push(if self.after.is_some() { BETWEEN } else { WHOLE });
+        let mut bytes = Vec::with_capacity(64 + 16 * self.points.len());
+        bytes.push(match (self.epoch, &self.after) {
+            (None, _) => WHOLE,
+            (Some(_), None) => STATES,
+            (Some(_), Some(_)) => BETWEEN,
+        });
         bytes.extend(self.seq.to_be_bytes());
         bytes.extend(self.check);
-        if let Some(position) = &self.after {
-            bytes.extend(position.seq.to_be_bytes());
-            bytes.extend(position.id.as_bytes());
-            bytes.extend(position.kind.as_bytes());
+        if let Some(epoch) = self.epoch {
+            bytes.extend(epoch.to_be_bytes());
+            bytes.push(u8::try_from(self.points.len()).unwrap_or_default());
+            for (seq, check) in &self.points {
+                bytes.extend(seq.to_be_bytes());
+                bytes.extend(check);
+            }
+            if let Some(position) = &self.after {
+                bytes.extend(position.seq.to_be_bytes());
+                bytes.extend(position.id.as_bytes());
+                bytes.extend(position.kind.as_bytes());
+            }
         }
         f.write_str(&URL_SAFE_NO_PAD.encode(bytes))
     }
@@ -91,16 +124,34 @@ impl FromStr for Cursor {
         let (&form, rest) = bytes.split_first().ok_or(NotACursor)?;
         let (seq, rest) = number(rest)?;
         let (check, rest) = rest.split_first_chunk::<8>().ok_or(NotACursor)?;
-        let after = match (form, rest.is_empty()) {
-            (WHOLE, true) => None,
+        let mut cursor = Self {
+            seq,
+            check: *check,
+            epoch: None,
+            points: Vec::new(),
+            after: None,
+        };
+        if form == WHOLE && rest.is_empty() {
+            return Ok(cursor);
+        }
+        let (epoch, rest) = rest.split_first_chunk::<4>().ok_or(NotACursor)?;
+        cursor.epoch = Some(u32::from_be_bytes(*epoch));
+        let (&count, mut rest) = rest.split_first().ok_or(NotACursor)?;
+        if usize::from(count) > POINTS {
+            return Err(NotACursor);
+        }
+        for _ in 0..count {
+            let (seq, after) = number(rest)?;
+            let (check, after) = after.split_first_chunk::<8>().ok_or(NotACursor)?;
+            cursor.points.push((seq, *check));
+            rest = after;
+        }
+        cursor.after = match (form, rest.is_empty()) {
+            (STATES, true) => None,
             (BETWEEN, false) => Some(position(rest)?),
             _ => return Err(NotACursor),
         };
-        Ok(Self {
-            seq,
-            check: *check,
-            after,
-        })
+        Ok(cursor)
     }
 }
 
@@ -134,22 +185,29 @@ fn position(bytes: &[u8]) -> Result<Position, NotACursor> {
 mod tests {
     use super::*;
 
+    fn states(after: Option<Position>) -> Cursor {
+        Cursor {
+            epoch: Some(3),
+            points: vec![(9, [1; 8]), (2, [2; 8])],
+            after,
+            ..Cursor::whole(17, &[7; 32])
+        }
+    }
+
+    fn between(kind: &str) -> Cursor {
+        states(Some(Position {
+            seq: 12,
+            kind: kind.to_owned(),
+            id: Uuid::from_u128(9),
+        }))
+    }
+
     #[test]
     fn a_cursor_comes_back_as_it_was() {
-        let whole = Cursor::whole(17, &[7; 32]);
-        assert_eq!(whole.to_string().parse::<Cursor>().unwrap(), whole);
-        assert_eq!(whole.read_to(), 17);
-        let position = Position {
-            seq: 12,
-            kind: "super".to_owned(),
-            id: Uuid::from_u128(9),
-        };
-        let between = Cursor {
-            after: Some(position),
-            ..whole
-        };
-        assert_eq!(between.to_string().parse::<Cursor>().unwrap(), between);
-        assert_eq!(between.read_to(), 12);
+        for cursor in [Cursor::whole(17, &[7; 32]), states(None), between("super")] {
+            assert_eq!(cursor.to_string().parse::<Cursor>().unwrap(), cursor);
+        }
+        assert_eq!((states(None).read_to(), between("super").read_to()), (17, 12));
     }
 
     #[test]
@@ -160,40 +218,31 @@ mod tests {
             "ä".to_owned(),
             "Zm9vYmFyYmF6".to_owned(),
         ];
-        let whole = Cursor::whole(17, &[7; 32]).to_string();
-        texts.push(format!("{whole}AA"));
-        texts.push(whole[..whole.len() - 2].to_owned());
-        texts.push(
-            Cursor {
-                seq: -1,
-                check: [0; 8],
-                after: None,
-            }
-            .to_string(),
-        );
-        let nul = Position {
-            seq: 1,
-            kind: "a\0".to_owned(),
-            id: Uuid::nil(),
+        for whole in [Cursor::whole(17, &[7; 32]), states(None)] {
+            let whole = whole.to_string();
+            texts.push(format!("{whole}AA"));
+            texts.push(whole[..whole.len() - 2].to_owned());
+        }
+        let negative = Cursor {
+            seq: -1,
+            ..Cursor::whole(1, &[7; 32])
         };
-        texts.push(
-            Cursor {
-                seq: 1,
-                check: [0; 8],
-                after: Some(nul),
-            }
-            .to_string(),
-        );
+        texts.push(negative.to_string());
+        texts.push(between("a\0").to_string());
+        let crowded = Cursor {
+            points: vec![(1, [0; 8]); POINTS + 1],
+            ..states(None)
+        };
+        texts.push(crowded.to_string());
         for text in texts {
             assert!(text.parse::<Cursor>().is_err(), "{text}");
         }
     }
 
     #[test]
-    fn another_chain_does_not_match() {
-        let cursor = Cursor::whole(1, &[7; 32]);
-        assert!(cursor.matches(&[7; 32]));
-        assert!(!cursor.matches(&[8; 32]));
-        assert!(!cursor.matches(&[]));
+    fn points_lie_ever_further_apart() {
+        assert_eq!(Cursor::further_back(8), Vec::<i64>::new());
+        assert_eq!(Cursor::further_back(600), [592, 536, 88]);
+        assert_eq!(Cursor::further_back(i64::MAX).len(), POINTS);
     }
 }

@@ -11,6 +11,7 @@ use super::dead_letters;
 use super::new_entry::{NewEntry, Quarantine};
 use super::turn::Turn;
 use crate::auth::{Bearer, EnterRefused, Right};
+use crate::failpoint;
 
 /// A push as it was read, before the database knows of it.
 #[derive(Debug)]
@@ -94,28 +95,43 @@ pub enum PushRefused {
 /// When the session, the role or the operation is wrong, or the database refuses. What is wrong with an entry is
 /// said of that entry and stops no other.
 pub async fn push(conn: &mut AsyncPgConnection, bearer: &Bearer, received: &Received) -> Result<Pushed, PushRefused> {
-    conn.transaction(async |conn| {
-        let mut turn = Turn::begin(conn, bearer, Right::Push).await?;
-        if turn.who.operation != received.operation {
-            return Err(PushRefused::WrongOperation);
-        }
-        let readable: Vec<&NewEntry> = received.entries.iter().flatten().collect();
-        let added = add(&mut turn, conn, &readable, Some(received.sent_at)).await?;
-        let outcomes = outcomes(&received.entries, added);
-        let refused: Vec<&RefusedEntry> = outcomes
-            .iter()
-            .filter_map(|(_, outcome)| match outcome {
-                Outcome::Refused(refused) => Some(refused),
-                _ => None,
-            })
-            .collect();
-        dead_letters::keep(conn, &turn, &refused).await?;
-        Ok(Pushed {
-            head: turn.head(),
-            outcomes,
+    let pushed = conn
+        .transaction(async |conn| {
+            let mut turn = Turn::begin(conn, bearer, Right::Push).await?;
+            if turn.who.operation != received.operation {
+                return Err(PushRefused::WrongOperation);
+            }
+            let pushed = push_for(conn, &mut turn, &received.entries, Some(received.sent_at)).await?;
+            failpoint::reach("before-commit").await;
+            Ok(pushed)
         })
+        .await?;
+    failpoint::reach("after-commit").await;
+    Ok(pushed)
+}
+
+/// Adds what reads, keeps what does not, and says what became of each.
+pub(super) async fn push_for(
+    conn: &mut AsyncPgConnection,
+    turn: &mut Turn,
+    entries: &[Result<NewEntry, RefusedEntry>],
+    sent_at: Option<DateTime<Utc>>,
+) -> Result<Pushed, PushRefused> {
+    let readable: Vec<&NewEntry> = entries.iter().flatten().collect();
+    let added = add(turn, conn, &readable, sent_at).await?;
+    let outcomes = outcomes(entries, added);
+    let refused: Vec<&RefusedEntry> = outcomes
+        .iter()
+        .filter_map(|(_, outcome)| match outcome {
+            Outcome::Refused(refused) => Some(refused),
+            _ => None,
+        })
+        .collect();
+    dead_letters::keep(conn, turn, &refused).await?;
+    Ok(Pushed {
+        head: turn.head(),
+        outcomes,
     })
-    .await
 }
 
 fn outcomes(entries: &[Result<NewEntry, RefusedEntry>], added: Vec<Added>) -> Vec<(Option<Uuid>, Outcome)> {

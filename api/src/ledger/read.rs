@@ -1,24 +1,33 @@
 //! Reading the ledger: its head, whether a cursor still fits, the entries themselves, and what is quarantined.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, Utc};
 use diesel::OptionalExtension;
-use diesel::sql_types::{BigInt, Binary, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Binary, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use uuid::Uuid;
 
-use super::cursor::Cursor;
+use super::cursor::{Cursor, check};
 use super::hash::{Hash, chain_begin};
 use super::sql::statement;
 
 statement! {
-    /// The head, and the chain at another number.
-    HeadAndChain -> (BigInt, Binary, Nullable<Binary>),
-    "select l.last_seq, l.chain,
-            (select e.chain from entry e where e.operation_id = l.operation_id and e.seq = ",
-    seq: i64 as BigInt,
-    ") from operation_ledger l where l.operation_id = ",
+    /// The head, and how often the states were made anew.
+    Head -> (BigInt, Binary, Integer),
+    "select last_seq, chain, states_epoch from operation_ledger where operation_id = ",
     operation: Uuid as SqlUuid,
     "",
+}
+
+statement! {
+    /// The chain at some numbers.
+    Chains -> (BigInt, Binary),
+    "select seq, chain from entry where operation_id = ",
+    operation: Uuid as SqlUuid,
+    " and seq = any(",
+    seqs: [i64] as Array<BigInt>,
+    ")",
 }
 
 statement! {
@@ -77,32 +86,54 @@ pub(crate) type OpaqueRow = (i64, Uuid, String, i32, String);
 pub(crate) struct Met {
     /// Where a reader is who holds everything.
     pub(crate) head: Cursor,
-    /// Whether the cursor's ledger is this one.
+    /// The newest number up to which the cursor's ledger is this one.
+    pub(crate) common: i64,
+    /// Whether that is the cursor's own.
     pub(crate) fits: bool,
 }
 
-/// Looks up the head and whether the cursor fits.
+/// Looks up the head and how far the cursor fits.
 pub(crate) async fn meet(
     conn: &mut AsyncPgConnection,
     operation: Uuid,
     cursor: Option<&Cursor>,
 ) -> Result<Met, diesel::result::Error> {
-    let seq = cursor.map_or(0, |cursor| cursor.seq);
-    let question = HeadAndChain {
-        seq: &seq,
-        operation: &operation,
-    };
-    let (last_seq, chain, there): (i64, Vec<u8>, Option<Vec<u8>>) = question.get_result(conn).await?;
+    let (last_seq, chain, epoch): (i64, Vec<u8>, i32) = Head { operation: &operation }.get_result(conn).await?;
     let chain = Hash::try_from(chain)
         .map_err(|_| diesel::result::Error::DeserializationError("a chain of another length".into()))?;
-    let fits = match (cursor, there) {
-        (None, _) => true,
-        (Some(cursor), Some(there)) => cursor.matches(&there),
-        (Some(cursor), None) => seq == 0 && cursor.matches(&chain_begin(operation)),
-    };
+    let mut head = Cursor::whole(last_seq, &chain);
+    head.epoch = Some(u32::try_from(epoch).unwrap_or_default());
+    let begin = check(&chain_begin(operation));
+    let mut known = HashMap::from([(0, begin), (last_seq, head.check)]);
+    let asked = cursor.into_iter().flat_map(Cursor::proofs).map(|(seq, _)| seq);
+    let mut seqs: Vec<i64> = asked.filter(|seq| !known.contains_key(seq)).collect();
+    if cursor.is_none_or(|cursor| cursor.epoch.is_some()) {
+        seqs.extend(Cursor::further_back(last_seq));
+    }
+    if !seqs.is_empty() {
+        let question = Chains {
+            operation: &operation,
+            seqs: &seqs,
+        };
+        let found: Vec<(i64, Vec<u8>)> = question.load(conn).await?;
+        known.extend(
+            found
+                .iter()
+                .filter_map(|(seq, chain)| Some((*seq, *chain.first_chunk::<8>()?))),
+        );
+    }
+    let point = |seq: i64| Some((seq, *known.get(&seq)?));
+    head.points = Cursor::further_back(last_seq).into_iter().filter_map(point).collect();
+    let common = cursor.map_or(Some(0), |cursor| {
+        cursor
+            .proofs()
+            .find(|(seq, check)| known.get(seq) == Some(check))
+            .map(|(seq, _)| seq)
+    });
     Ok(Met {
-        head: Cursor::whole(last_seq, &chain),
-        fits,
+        head,
+        common: common.unwrap_or_default(),
+        fits: cursor.is_none_or(|cursor| common == Some(cursor.seq)),
     })
 }
 
@@ -175,6 +206,19 @@ pub(crate) async fn cursor_at(
         .next()
         .and_then(|row| row.cursor())
         .ok_or(diesel::result::Error::NotFound)
+}
+
+statement! {
+    /// Entries that were blanked.
+    Erased -> SqlUuid,
+    "select entry_id from erasure where operation_id = ",
+    operation: Uuid as SqlUuid,
+    " and done order by at, entry_id",
+}
+
+/// Entries that were blanked.
+pub(crate) async fn erased(conn: &mut AsyncPgConnection, operation: Uuid) -> Result<Vec<Uuid>, diesel::result::Error> {
+    Erased { operation: &operation }.load(conn).await
 }
 
 /// An identity of the database: it changes when entries come to live in another one.

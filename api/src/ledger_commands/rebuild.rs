@@ -75,7 +75,11 @@ pub async fn rebuild(url: &Secret, only: Option<&str>) -> Result<String, Command
     Ok(said)
 }
 
-async fn rebuild_one(conn: &mut AsyncPgConnection, operation: Uuid) -> Result<(usize, usize), diesel::result::Error> {
+/// Makes links and states of one operation anew, and has every phone read them again.
+pub(super) async fn rebuild_one(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+) -> Result<(usize, usize), diesel::result::Error> {
     open(conn, operation).await?;
     // The turn keeps everybody from writing meanwhile.
     TakeTurn { operation: &operation }.execute(conn).await?;
@@ -99,6 +103,11 @@ async fn rebuild_one(conn: &mut AsyncPgConnection, operation: Uuid) -> Result<(u
         write_states(conn, operation, &rows).await?;
         states += rows.len();
     }
+    let epoch = "update operation_ledger set states_epoch = states_epoch + 1 where operation_id = $1";
+    diesel::sql_query(epoch)
+        .bind::<SqlUuid, _>(operation)
+        .execute(conn)
+        .await?;
     Ok((links.len(), states))
 }
 

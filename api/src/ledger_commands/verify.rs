@@ -14,7 +14,8 @@ use super::{CHUNK, CommandRefused, ExtrasRead, Links, Operation, fold, open, ope
 use crate::config::Secret;
 use crate::database;
 use crate::ledger::hash::{Hash, chain_begin, chain_on, content_hash};
-use crate::ledger::stored;
+use crate::ledger::read::erased;
+use crate::ledger::{blanked, stored};
 use crate::projections::StateRow;
 
 /// Faults that are named; a broken ledger would fill the screen.
@@ -146,6 +147,7 @@ async fn verify_one(
     let mut chain = Chain {
         last: 0,
         value: chain_begin(id),
+        erased: erased(conn, id).await?.into_iter().collect(),
     };
     let links = walk(conn, id, |row, extras, unreadable| {
         report.entries += 1;
@@ -167,13 +169,48 @@ async fn verify_one(
     }
     verify_links(conn, id, &links, &mut report).await?;
     verify_states(conn, id, &links, &mut report).await?;
+    verify_tallies(conn, id, &mut report).await?;
     Ok(report)
+}
+
+#[derive(QueryableByName)]
+struct OddTally {
+    #[diesel(sql_type = SqlUuid)]
+    device_id: Uuid,
+}
+
+/// What is noted of each device's numbers holds at least those of its entries; refused ones are noted besides.
+async fn verify_tallies(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    report: &mut OperationReport,
+) -> Result<(), diesel::result::Error> {
+    let question = diesel::sql_query(
+        "with told as (
+            select device_id, range_agg(int8range(n, n, '[]')) as counted
+              from (select device_id, (body::json ->> 'device_counter')::bigint as n from entry where operation_id = $1) e
+             where n is not null group by device_id
+         )
+         select told.device_id from told
+           left join device_tally t on t.operation_id = $1 and t.device_id = told.device_id
+          where t.counted is null or not t.counted @> told.counted",
+    );
+    for odd in question.bind::<SqlUuid, _>(operation).load::<OddTally>(conn).await? {
+        report.fault(
+            "tally",
+            odd.device_id,
+            "numbers of its entries are not noted as arrived",
+        );
+    }
+    Ok(())
 }
 
 /// The chain as it should be.
 struct Chain {
     last: i64,
     value: Hash,
+    /// Entries whose bodies were blanked on purpose.
+    erased: HashSet<Uuid>,
 }
 
 impl Chain {
@@ -184,7 +221,11 @@ impl Chain {
             report.fault("gap", seq, format!("the number before it is {}", self.last));
         }
         let hash = content_hash(body);
-        if hash.as_ref().ok().map(|hash| &hash[..]) != Some(&kept_hash[..]) {
+        if self.erased.contains(&id) {
+            if blanked(&row.2, row.3, body).as_ref() != Some(body) {
+                report.fault("erased", seq, format!("entry {id} was erased and is not blank"));
+            }
+        } else if hash.as_ref().ok().map(|hash| &hash[..]) != Some(&kept_hash[..]) {
             report.fault(
                 "content_hash",
                 seq,

@@ -5,5 +5,6 @@
 
 mod fold;
 pub mod read;
+pub(crate) mod snapshots;
 
 pub(crate) use fold::{Changes, StateRow, fold_anew};

@@ -194,6 +194,23 @@ fn plausible(at: DateTime<Utc>) -> bool {
     year(1900) <= Some(at) && Some(at) < year(10_000)
 }
 
+/// Reads one entry out of a saved outbox, where nobody looked at its depth before.
+///
+/// # Errors
+/// When it is too large, nested too deeply or does not read.
+pub fn read_line(sent: &str) -> Result<NewEntry, RefusedEntry> {
+    match refuse_depth(sent.as_bytes()) {
+        Ok(()) => read_entry(sent),
+        Err(error) => Err(RefusedEntry {
+            id: None,
+            reason: "bad_field",
+            pointer: None,
+            detail: error.to_string(),
+            sent: sent.to_owned(),
+        }),
+    }
+}
+
 /// Reads one entry.
 ///
 /// # Errors

@@ -2,6 +2,7 @@
 //!
 //! No SQL and no rule of the trade belongs here.
 
+pub(crate) mod downloads;
 pub mod envelope;
 pub mod office;
 pub mod sync;

@@ -2,6 +2,7 @@
 
 use domain::decide::Warning;
 use domain::honey_super::Super;
+use domain::settle::Settling;
 use domain::state::State;
 use domain::subject::{Subject, SubjectKind};
 use serde::Serialize;
@@ -77,17 +78,39 @@ pub(crate) struct Written {
 /// A doubt somebody should look at.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct Flagged {
-    /// What it is about.
-    #[serde(flatten)]
-    pub(crate) subject: Subject,
-    /// What people call that.
+    /// What kind of thing it is about: one of those that are folded, or `device`.
+    #[schema(example = "super")]
+    pub(crate) kind: &'static str,
+    /// Which one.
+    pub(crate) id: Uuid,
+    /// What people call it.
     pub(crate) label: String,
-    /// Which doubt.
-    pub(crate) code: domain::common::FlagCode,
+    /// Which doubt, a fixed word.
+    #[schema(example = "on_two_hives")]
+    pub(crate) code: String,
     /// The doubt in a sentence.
     pub(crate) sentence: &'static str,
     /// What each entry says.
     pub(crate) sides: Vec<FlaggedSide>,
+    /// Lots and jars, and whatever else, that are only as sure as this.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) affects: Vec<Affected>,
+    /// Entries that would settle it. Until then the cautious answer holds.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) settled_by: Vec<Settling>,
+    /// Devices: first and last of the numbers that have not arrived.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) missing: Vec<(i64, i64)>,
+}
+
+/// Something that a doubt touches.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Affected {
+    /// The thing.
+    #[serde(flatten)]
+    pub(crate) subject: Subject,
+    /// What people call it.
+    pub(crate) label: String,
 }
 
 /// One side of a doubt, with names.

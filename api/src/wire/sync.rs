@@ -67,16 +67,25 @@ impl From<Pushed> for PushAnswer {
         Self {
             head: pushed.head.to_string(),
             last_seq: pushed.head.seq,
-            results: pushed
-                .outcomes
-                .into_iter()
-                .map(|(id, outcome)| PushResult::new(id, outcome))
-                .collect(),
+            results: results(pushed.outcomes),
         }
     }
 }
 
+/// What became of each entry.
+pub(crate) fn results(outcomes: Vec<(Option<Uuid>, Outcome)>) -> Vec<PushResult> {
+    outcomes
+        .into_iter()
+        .map(|(id, outcome)| PushResult::new(id, outcome))
+        .collect()
+}
+
 impl PushAnswer {
+    /// The number of the newest entry.
+    pub(crate) const fn last_seq(&self) -> i64 {
+        self.last_seq
+    }
+
     /// How many entries had this result.
     pub(crate) fn count(&self, word: PushWord) -> usize {
         self.results.iter().filter(|result| result.result == word).count()
@@ -117,6 +126,11 @@ pub(crate) struct PullAnswer {
     rows: Vec<PullRow>,
     /// Entries that are kept and not counted.
     quarantined: Vec<OpaqueEntry>,
+    /// Entries whose personal text was erased, where everything is read from the beginning: their copies are to be
+    /// erased, too.
+    erased: Vec<Uuid>,
+    /// Whether this is the first page of everything: what was held before is to be forgotten.
+    whole: bool,
     /// What to ask with next.
     cursor: String,
     /// Whether more is there already.
@@ -217,10 +231,40 @@ pub(crate) struct KindLimits {
 }
 
 /// Writes a page of states.
-pub(crate) fn pull(head: &Cursor, rows: &[Row], opaque: &[OpaqueRow], cursor: &Cursor) -> String {
-    let size = rows.iter().map(|row| row.state.len() + 200).sum::<usize>() + opaque.len() * 160 + 200;
-    let mut out = String::with_capacity(size);
-    let _ = write!(out, "{{\"head\":{},\"rows\":[", head.seq);
+pub(crate) fn pull(
+    head: &Cursor,
+    (rows, opaque, erased): (&[Row], &[OpaqueRow], &[Uuid]),
+    cursor: &Cursor,
+    whole: bool,
+) -> String {
+    let mut out = String::with_capacity(size_of_rows(rows) + opaque.len() * 160 + erased.len() * 40 + 300);
+    let _ = write!(out, "{{\"head\":{},", head.seq);
+    states(&mut out, rows, opaque);
+    let _ = write!(out, ",\"erased\":[");
+    for (n, id) in erased.iter().enumerate() {
+        let comma = if n == 0 { "" } else { "," };
+        let _ = write!(out, "{comma}\"{id}\"");
+    }
+    let more = cursor.after.is_some() || cursor.seq != head.seq;
+    let _ = write!(out, "],\"whole\":{whole},\"cursor\":\"{cursor}\",\"more\":{more}}}");
+    out
+}
+
+/// Writes a part of a first download.
+pub(crate) fn part(rows: &[Row], opaque: &[OpaqueRow]) -> String {
+    let mut out = String::with_capacity(size_of_rows(rows) + opaque.len() * 160 + 100);
+    out.push('{');
+    states(&mut out, rows, opaque);
+    out.push('}');
+    out
+}
+
+fn size_of_rows(rows: &[Row]) -> usize {
+    rows.iter().map(|row| row.state.len() + 200).sum()
+}
+
+fn states(out: &mut String, rows: &[Row], opaque: &[OpaqueRow]) {
+    out.push_str("\"rows\":[");
     for (n, row) in rows.iter().enumerate() {
         let comma = if n == 0 { "" } else { "," };
         let _ = write!(
@@ -231,22 +275,21 @@ pub(crate) fn pull(head: &Cursor, rows: &[Row], opaque: &[OpaqueRow], cursor: &C
             row.changed_seq
         );
         match &row.label {
-            Some(label) => text(&mut out, label),
+            Some(label) => text(out, label),
             None => out.push_str("null"),
         }
         out.push_str(",\"status\":");
-        text(&mut out, &row.status);
+        text(out, &row.status);
         let _ = write!(out, ",\"state\":{}}}", row.state);
     }
     out.push_str("],\"quarantined\":[");
     for (n, (seq, id, kind, v, reason)) in opaque.iter().enumerate() {
         let comma = if n == 0 { "" } else { "," };
         let _ = write!(out, "{comma}{{\"id\":\"{id}\",\"seq\":{seq},\"kind\":");
-        text(&mut out, kind);
+        text(out, kind);
         let _ = write!(out, ",\"v\":{v},\"reason\":\"{reason}\"}}");
     }
-    let _ = write!(out, "],\"cursor\":\"{cursor}\",\"more\":{}}}", *cursor != *head);
-    out
+    out.push(']');
 }
 
 /// Writes a page of entries.
@@ -276,7 +319,7 @@ pub(crate) fn ledger(head: &Cursor, rows: &[LedgerRow], cursor: &Cursor) -> Stri
         }
         let _ = write!(out, ",\"entry\":{}}}", row.body);
     }
-    let _ = write!(out, "],\"cursor\":\"{cursor}\",\"more\":{}}}", *cursor != *head);
+    let _ = write!(out, "],\"cursor\":\"{cursor}\",\"more\":{}}}", cursor.seq != head.seq);
     out
 }
 

@@ -1,22 +1,29 @@
 //! Answers worked out from everything at once: yields, traces, what to do next, doubts.
 
 use actix_web::{get, web};
+use chrono::{DateTime, Utc};
+use domain::common::{FlagCode, Side};
 use domain::house::House;
+use domain::ids::EntryId;
 use domain::next::Next;
+use domain::settle::{self, Settling};
 use domain::subject::{Subject, SubjectKind};
 use domain::trace::Trace;
 use domain::yields::Season;
 use serde::Deserialize;
+use serde_json::json;
 use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::whole_house;
+use crate::auth::devices::{self, Device};
 use crate::auth::{self, Right};
 use crate::clock;
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session};
-use crate::wire::office::{Flagged, FlaggedSide, Flags};
+use crate::ledger::doubts::{DeviceDoubt, doubts};
+use crate::wire::office::{Affected, Flagged, FlaggedSide, Flags};
 
 pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
     cfg.service(yields)
@@ -128,26 +135,116 @@ pub(crate) async fn next(app: web::Data<App>, session: Session) -> Result<web::J
     Ok(web::Json(domain::next::next(&house, clock::now())))
 }
 
-/// Every doubt somebody should look at, with both sides named.
+/// Every doubt somebody should look at: both sides, what hangs on it, and the entries that would settle it.
 #[utoipa::path(tag = "reports", operation_id = "flags", security(("bearer" = [])),
     responses((status = 200, body = Flags), CommonProblems))]
 #[get("/v1/flags")]
 pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::Json<Flags>, Problem> {
-    let house = house(&app, session).await?;
+    let mut conn = app.db.connection().await?;
+    let work = app.db.detached(async move {
+        let mut snapshot = conn.build_transaction().repeatable_read().read_only();
+        snapshot
+            .run(async |conn| {
+                let who = auth::enter(conn, &session).await?;
+                who.may(Right::Read)?;
+                let doubts = doubts(conn, who.operation.uuid()).await?;
+                let devices = devices::list(conn).await?;
+                Ok::<_, Problem>((whole_house(conn, &who).await?, doubts, devices))
+            })
+            .await
+    });
+    let (house, doubts, devices) = work.await?;
     let mut items = Vec::new();
     for (subject, state) in house.iter() {
         items.extend(state.flags().iter().map(|flag| Flagged {
-            subject,
+            kind: subject.kind.name(),
+            id: subject.id,
             label: house.label(subject),
-            code: flag.code,
+            code: word(flag.code),
             sentence: flag.code.sentence(),
             sides: flag.sides.iter().map(|side| named(&house, side)).collect(),
+            affects: affected(&house, subject),
+            settled_by: settle::settled_by(subject, state, flag),
+            missing: Vec::new(),
         }));
     }
+    for (number, boxes) in settle::same_numbers(&house) {
+        let Some(first) = boxes.first() else { continue };
+        items.push(Flagged {
+            kind: first.kind.name(),
+            id: first.id,
+            label: number.clone(),
+            code: "same_number".to_owned(),
+            sentence: "several boxes in use bear this number",
+            sides: Vec::new(),
+            affects: boxes.iter().map(|subject| listed(&house, *subject)).collect(),
+            settled_by: settle::suffixes(&number, &boxes),
+            missing: Vec::new(),
+        });
+    }
+    items.extend(doubts.into_iter().filter_map(|doubt| {
+        let device = devices.iter().find(|device| device.id().uuid() == doubt.device)?;
+        // Nothing more will come from a device that is lost; what it told stays told.
+        (doubt.code != "gap" || device.state != "lost").then(|| of_device(device, doubt))
+    }));
     Ok(web::Json(Flags { items }))
 }
 
-fn named(house: &House, side: &domain::common::Side) -> FlaggedSide {
+fn of_device(device: &Device, doubt: DeviceDoubt) -> Flagged {
+    let side = |(id, at): &(Uuid, DateTime<Utc>)| FlaggedSide {
+        label: None,
+        side: Side {
+            entry_id: EntryId::from_uuid(*id),
+            at: *at,
+            names: None,
+            amount: None,
+        },
+    };
+    let void = |(id, _): &(Uuid, DateTime<Utc>)| Settling {
+        kind: "voided",
+        data: json!({ "entry_id": id }),
+        to_fill: vec!["reason"],
+        says: "withdraw it, and enter it with its right time by hand",
+    };
+    Flagged {
+        kind: "device",
+        id: doubt.device,
+        label: device.name.clone(),
+        sentence: doubt.sentence(),
+        sides: doubt.entries.iter().map(side).collect(),
+        affects: Vec::new(),
+        settled_by: doubt.entries.iter().map(void).collect(),
+        missing: doubt.missing,
+        code: doubt.code,
+    }
+}
+
+fn word(code: FlagCode) -> String {
+    serde_json::to_value(code)
+        .ok()
+        .and_then(|word| Some(word.as_str()?.to_owned()))
+        .unwrap_or_default()
+}
+
+fn listed(house: &House, subject: Subject) -> Affected {
+    Affected {
+        subject,
+        label: house.label(subject),
+    }
+}
+
+/// Lots and jars downstream: they are only as sure as what they came from.
+fn affected(house: &House, subject: Subject) -> Vec<Affected> {
+    let of_trade = |kind| matches!(kind, SubjectKind::Lot | SubjectKind::Batch);
+    let trace = domain::trace::trace(house, subject);
+    let steps = trace.forward.iter().map(|step| step.subject);
+    steps
+        .filter(|step| of_trade(step.kind))
+        .map(|step| listed(house, step))
+        .collect()
+}
+
+fn named(house: &House, side: &Side) -> FlaggedSide {
     FlaggedSide {
         label: side.names.map(|subject| house.label(subject)),
         side: side.clone(),
