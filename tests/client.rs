@@ -113,7 +113,11 @@ pub struct Client {
 }
 
 impl Client {
-    pub(crate) fn stranger(url: String) -> Result<Self> {
+    /// Somebody who is not signed in, at this service.
+    ///
+    /// # Errors
+    /// When no client can be made.
+    pub fn stranger(url: String) -> Result<Self> {
         Ok(Self {
             http: reqwest::Client::builder().no_proxy().build()?,
             url,
@@ -135,6 +139,15 @@ impl Client {
             access.clone_into(&mut tokens.access);
         }
         other
+    }
+
+    /// The same caller of another service.
+    #[must_use]
+    pub fn elsewhere(&self, url: &str) -> Self {
+        Self {
+            url: url.to_owned(),
+            ..self.clone()
+        }
     }
 
     pub(crate) fn url(&self) -> &str {

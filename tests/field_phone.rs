@@ -12,6 +12,7 @@ use anyhow::{Result, ensure};
 use chrono::{DateTime, TimeDelta, Utc};
 use reqwest::Method;
 use serde_json::{Value, json};
+use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use crate::client::{Answer, Client, Tokens};
@@ -60,6 +61,8 @@ pub struct FieldPhone {
     pub book: Book,
     /// How far its clock is ahead of the true time.
     pub clock_ahead: TimeDelta,
+    /// How long it waits for an answer.
+    pub patience: Duration,
     /// What the air does to the next request.
     pub air: Box<dyn FnMut() -> Air + Send>,
     /// How many failures in a row.
@@ -118,6 +121,7 @@ impl FieldPhone {
             client,
             book,
             clock_ahead: TimeDelta::zero(),
+            patience: Duration::from_secs(60),
             air: Box::new(|| Air::Clear),
             failures: 0,
             chance,
@@ -229,6 +233,72 @@ impl FieldPhone {
                 self.write_down(json!({ "diverged_at": answer.json["at"] }))?;
                 Ok(Tried::More)
             }
+            other => self.failed(other).await,
+        }
+    }
+
+    /// Fetches one part of a first download. A cut costs the part that was on its way, and no other.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub async fn download(&mut self) -> Result<Tried> {
+        let Some((list, here)) = &self.book.snapshot else {
+            let answer = self.call(Method::GET, "/v1/sync/snapshot", None).await;
+            return match answer {
+                Ok(answer) if answer.status == 200 && answer.json["parts"].is_array() => {
+                    self.write_down(json!({ "snapshot": answer.json }))?;
+                    Ok(Tried::More)
+                }
+                other => self.failed(other).await,
+            };
+        };
+        let parts = list["parts"].as_array().cloned().unwrap_or_default();
+        let Some(next) = parts
+            .iter()
+            .find(|part| part["part"].as_i64().is_some_and(|part| !here.contains(&part)))
+        else {
+            return Ok(Tried::Done);
+        };
+        let path = format!("/v1/sync/snapshot/{}/{}", list["seq"], next["part"]);
+        let sum = next["sha256"].clone();
+        let number = next["part"].clone();
+        match self.call(Method::GET, &path, None).await {
+            Ok(answer) if answer.status == 200 && json!(sha256(answer.text.as_bytes())) == sum => {
+                self.write_down(json!({ "part": number, "states": answer.json }))?;
+                Ok(Tried::More)
+            }
+            // It is too old: begin anew.
+            Ok(answer) if answer.is_problem(404, "not-found") => {
+                self.write_down(json!({ "snapshot": null }))?;
+                Ok(Tried::More)
+            }
+            other => self.failed(other).await,
+        }
+    }
+
+    /// Waits for news, at most so many seconds: `More` if there are any.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub async fn wait(&mut self, seconds: u64) -> Result<Tried> {
+        let mut path = format!("/v1/sync/wait?seconds={seconds}");
+        if let Some(cursor) = &self.book.cursor {
+            path.push_str(&format!("&cursor={cursor}"));
+        }
+        match self.call(Method::GET, &path, None).await {
+            Ok(answer) if answer.status == 200 && answer.json["closing"] == json!(true) => {
+                // Everybody is told this at once; they come back one after the other.
+                self.failures = self.failures.max(3);
+                Ok(self.later("the service ends".to_owned(), None))
+            }
+            Ok(answer) if answer.status == 200 && answer.json["moved"].is_boolean() => {
+                Ok(if answer.json["moved"] == json!(true) {
+                    Tried::More
+                } else {
+                    Tried::Done
+                })
+            }
+            Ok(answer) if answer.is_problem(409, "ledger-diverged") => Ok(Tried::More),
             other => self.failed(other).await,
         }
     }
@@ -353,7 +423,10 @@ impl FieldPhone {
                 Some(body) => request.json(body),
                 None => request,
             };
-            self.client.raw(method.clone(), path, shape).await
+            let answer = self.client.raw(method.clone(), path, shape);
+            tokio::time::timeout(self.patience, answer)
+                .await
+                .unwrap_or_else(|_| Err(anyhow::anyhow!("no answer")))
         };
         let answer = match (self.air)() {
             Air::RequestLost => Err(anyhow::anyhow!("no signal")),
@@ -378,6 +451,11 @@ impl FieldPhone {
     }
 }
 
+/// A hash as it is written.
+fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
 /// Whether it is one of the service's own refusals.
 fn is_a_problem(answer: &Answer) -> bool {
     answer.header("content-type") == Some("application/problem+json") && answer.json["type"].is_string()
@@ -395,6 +473,10 @@ impl Book {
             self.settle(&json!({ "id": id, "result": "refused", "reason": line["reason"] }));
         } else if let Some(page) = line.get("page") {
             self.take_page(page);
+        } else if let Some(list) = line.get("snapshot") {
+            self.snapshot = list.is_object().then(|| (list.clone(), BTreeSet::new()));
+        } else if let Some(states) = line.get("states") {
+            self.take_part(line["part"].as_i64().unwrap_or_default(), states);
         } else if let Some(at) = line["diverged_at"].as_i64() {
             self.begin_anew(at);
         }
@@ -420,12 +502,42 @@ impl Book {
         }
     }
 
+    /// The cursor of a download counts once every part is here.
+    fn take_part(&mut self, part: i64, states: &Value) {
+        self.take_rows(states);
+        let Some((list, here)) = &mut self.snapshot else { return };
+        here.insert(part);
+        if here.len() == list["parts"].as_array().map_or(0, Vec::len) {
+            self.cursor = list["cursor"].as_str().map(str::to_owned);
+            self.saw = list["seq"].as_i64().unwrap_or_default();
+        }
+    }
+
     fn take_page(&mut self, page: &Value) {
         // Everything comes again after the service has folded anew; what was known goes with the first page of that.
         if page["whole"] == json!(true) {
             self.rows.clear();
             self.quarantined.clear();
         }
+        for id in page["erased"].as_array().into_iter().flatten() {
+            if let Some(id) = id.as_str().and_then(|id| Uuid::parse_str(id).ok())
+                && let Some((_, entry)) = self.acknowledged.get_mut(&id)
+            {
+                // The number stays acknowledged; what it said is gone here, too.
+                *entry = Value::Null;
+            }
+        }
+        self.take_rows(page);
+        if let Some(cursor) = page["cursor"].as_str() {
+            self.cursor = Some(cursor.to_owned());
+        }
+        // Between two pages not everything up to the head is here yet.
+        if page["more"] == json!(false) {
+            self.saw = page["head"].as_i64().unwrap_or(self.saw);
+        }
+    }
+
+    fn take_rows(&mut self, page: &Value) {
         for row in page["rows"].as_array().into_iter().flatten() {
             let name = |field: &str| row[field].as_str().unwrap_or_default().to_owned();
             self.rows.insert((name("kind"), name("id")), row.clone());
@@ -433,13 +545,6 @@ impl Book {
         for entry in page["quarantined"].as_array().into_iter().flatten() {
             let id = entry["id"].as_str().unwrap_or_default().to_owned();
             self.quarantined.insert(id, entry.clone());
-        }
-        if let Some(cursor) = page["cursor"].as_str() {
-            self.cursor = Some(cursor.to_owned());
-        }
-        // Between two pages not everything up to the head is here yet.
-        if page["more"] == json!(false) {
-            self.saw = page["head"].as_i64().unwrap_or(self.saw);
         }
     }
 
@@ -454,7 +559,11 @@ impl Book {
         let mut again: Vec<(i64, Value)> = forgotten.iter().filter_map(|id| self.acknowledged.remove(id)).collect();
         again.sort_by_key(|(seq, _)| *seq);
         let unsent = std::mem::take(&mut self.outbox);
-        self.outbox = again.into_iter().map(|(_, entry)| entry).chain(unsent).collect();
+        let again = again
+            .into_iter()
+            .map(|(_, entry)| entry)
+            .filter(|entry| !entry.is_null());
+        self.outbox = again.chain(unsent).collect();
         (self.cursor, self.saw, self.snapshot) = (None, 0, None);
         self.rows.clear();
         self.quarantined.clear();

@@ -10,23 +10,34 @@ use uuid::Uuid;
 use crate::field_phone::{Air, FieldPhone, Tried};
 use crate::server::Database;
 
-/// Checks all of it: numbers without gaps from 1 to the counter, a chain that verifies, each acknowledged entry there
-/// exactly once under the number that was told, states that are a fresh fold, an outbox without anything acknowledged,
-/// and the same rows on every phone that may read.
+/// Checks all of it, in every business: numbers without gaps from 1 to the counter, a chain that verifies, each
+/// acknowledged entry there exactly once under the number that was told, states that are a fresh fold, an outbox without
+/// anything acknowledged, and the same rows on every phone that may read.
 ///
 /// # Errors
 /// When something does not hold.
 pub async fn invariants(database: &Database, phones: &mut [&mut FieldPhone]) -> Result<()> {
-    numbers_have_no_gaps(database).await?;
-    let report = ledger_commands::verify(&Secret::new(database.url()), None).await?;
+    invariants_of(database, None, phones).await
+}
+
+/// The same in one business.
+///
+/// # Errors
+/// When something does not hold.
+pub async fn invariants_of(database: &Database, operation: Option<Uuid>, phones: &mut [&mut FieldPhone]) -> Result<()> {
+    let of = operation.map_or("true".to_owned(), |id| format!("operation_id = '{id}'"));
+    numbers_have_no_gaps(database, &of).await?;
+    let only = operation.map(|id| id.to_string());
+    let report = ledger_commands::verify(&Secret::new(database.url()), only.as_deref()).await?;
     ensure!(report.is_sound(), "{}", report.text());
-    let ledger = ledger(database).await?;
+    let ledger = ledger(database, &of).await?;
     for phone in phones.iter() {
+        let operation = phone.client.held()?.operation;
         for (id, (seq, _)) in &phone.book.acknowledged {
+            let there = ledger.get(&(operation, *id));
             ensure!(
-                ledger.get(id) == Some(seq),
-                "acknowledged {id} with number {seq}, and it is {:?}",
-                ledger.get(id)
+                there == Some(seq),
+                "acknowledged {id} with number {seq}, and it is {there:?}"
             );
         }
         for entry in &phone.book.outbox {
@@ -60,27 +71,29 @@ pub async fn invariants(database: &Database, phones: &mut [&mut FieldPhone]) -> 
     Ok(())
 }
 
-async fn numbers_have_no_gaps(database: &Database) -> Result<()> {
-    let odd =
-        "select format('%s: %s entries, newest %s, counter %s', l.operation_id, count(e.seq), max(e.seq), l.last_seq)
-                 as text from operation_ledger l left join entry e using (operation_id)
-                group by l.operation_id, l.last_seq
-               having count(e.seq) <> l.last_seq or coalesce(max(e.seq), 0) <> l.last_seq";
-    let odd = database.texts(odd).await?;
+async fn numbers_have_no_gaps(database: &Database, of: &str) -> Result<()> {
+    let odd = format!(
+        "select format('%s: %s entries, newest %s, counter %s', operation_id, count(e.seq), max(e.seq), l.last_seq) as text
+           from operation_ledger l left join entry e using (operation_id) where {of}
+          group by operation_id, l.last_seq
+         having count(e.seq) <> l.last_seq or coalesce(max(e.seq), 0) <> l.last_seq"
+    );
+    let odd = database.texts(&odd).await?;
     ensure!(odd.is_empty(), "{odd:?}");
     Ok(())
 }
 
-/// Every entry with its number. An id is there once: the database itself has it so.
-async fn ledger(database: &Database) -> Result<BTreeMap<Uuid, i64>> {
-    let rows = database.texts("select id || ' ' || seq as text from entry").await?;
+/// Every entry with its number. An id is there once: were it there twice, this would say so.
+async fn ledger(database: &Database, of: &str) -> Result<BTreeMap<(Uuid, Uuid), i64>> {
+    let rows = format!("select concat_ws(' ', operation_id, id, seq) as text from entry where {of}");
     let mut ledger = BTreeMap::new();
-    for row in rows {
-        let (id, seq) = row.split_once(' ').context("id and number")?;
-        ensure!(
-            ledger.insert(id.parse()?, seq.parse()?).is_none(),
-            "{id} is there twice"
-        );
+    for row in database.texts(&rows).await? {
+        let mut words = row.split(' ');
+        let (Some(operation), Some(id), Some(seq)) = (words.next(), words.next(), words.next()) else {
+            bail!(row)
+        };
+        let there = ledger.insert((operation.parse()?, id.parse()?), seq.parse().context("a number")?);
+        ensure!(there.is_none(), "{id} is there twice");
     }
     Ok(ledger)
 }

@@ -134,6 +134,49 @@ impl Service {
     }
 }
 
+impl Service {
+    /// Another running service on the same database, with the same keys and data.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn twin(&self) -> Result<Twin> {
+        let told = self.config.clone();
+        let running = on_the_servers_thread(async move { Ok(api::spawn(told).await?) }).await?;
+        Ok(Twin {
+            url: running.url(),
+            running: Some(running),
+        })
+    }
+
+    /// Ends the service as somebody does who tells it to; waits until it has.
+    ///
+    /// # Errors
+    /// When it has ended before.
+    pub async fn stop(&mut self) -> Result<()> {
+        let running = self.running.take().context("it has ended")?;
+        on_the_servers_thread(async move {
+            running.stop().await;
+            Ok(())
+        })
+        .await
+    }
+}
+
+/// A second service; ends when dropped.
+pub struct Twin {
+    /// Where it listens.
+    pub url: String,
+    running: Option<Running>,
+}
+
+impl Drop for Twin {
+    fn drop(&mut self) {
+        if let Some(running) = self.running.take() {
+            leave_to_the_servers_thread(running.stop());
+        }
+    }
+}
+
 impl Drop for Service {
     fn drop(&mut self) {
         if let Some(running) = self.running.take() {

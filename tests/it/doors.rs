@@ -67,6 +67,9 @@ const PUSH: &str = r#"{ "operation_id": "{operation}", "sent_at": "2026-05-01T10
     "utc_offset_min": 120, "happened_src": "clock", "device_counter": 1, "saw": 0,
     "salt": "00112233445566778899aabbccddeeff" }] }"#;
 
+const OUTBOX: &str = r#"{ "outbox": 1, "operation_id": "{operation}", "device_id": "{device}" }"#;
+const PHOTO: &str = r#"{ "sha256": "0000000000000000000000000000000000000000000000000000000000000000" }"#;
+
 const BY_HAND: &[Door] = &[
     door("GET /health/live", Class::Open, ""),
     door("GET /health/ready", Class::Open, ""),
@@ -113,6 +116,20 @@ const BY_HAND: &[Door] = &[
     door("POST /v1/sync/push", Class::Push, PUSH),
     door("GET /v1/sync/pull", Class::Read, ""),
     door("GET /v1/sync/limits", Class::Session, ""),
+    asked("GET /v1/sync/wait", "?seconds=0"),
+    door("GET /v1/sync/snapshot", Class::Read, ""),
+    asked("GET /v1/sync/snapshot/{seq}/{part}", ""),
+    door("POST /v1/sync/outboxes", Class::Office, OUTBOX),
+    door("GET /v1/refused-entries", Class::Office, ""),
+    door("POST /v1/entries/{id}/erasures", Class::Owner, r#"{ "why": "asked" }"#),
+    door("POST /v1/photos", Class::Write, PHOTO),
+    Door {
+        name: "PATCH /v1/photos/{sha256}",
+        class: Class::Write,
+        query: "?offset=0&of=1",
+        body: Cow::Borrowed("x"),
+    },
+    asked("GET /v1/photos/{sha256}", ""),
     // The entries as they were sent name customers and prices.
     door("GET /v1/ledger", Class::ReadCustomers, ""),
     door("GET /v1/settings", Class::Read, ""),
@@ -125,7 +142,7 @@ const BY_HAND: &[Door] = &[
     door("GET /v1/house/next", Class::Read, ""),
     door("GET /v1/flags", Class::Read, ""),
     door("GET /v1/reckonings", Class::Read, ""),
-    door("GET /v1/reckonings/blend_moisture", Class::Read, ""),
+    door("GET /v1/reckonings/{name}", Class::Read, ""),
     door("POST /v1/reckonings/{name}", Class::Read, "{}"),
     door(
         "POST /v1/entries/{id}/amendments",
@@ -444,6 +461,7 @@ impl Ids {
             path.push('/');
             match (piece.starts_with('{'), before) {
                 (false, _) => path.push_str(piece),
+                (true, "snapshot" | "{seq}") => path.push('1'),
                 (true, "members") => path.push_str(&self.member.to_string()),
                 (true, "devices") => path.push_str(&self.device.to_string()),
                 (true, _) => path.push_str(&Uuid::now_v7().to_string()),
@@ -463,7 +481,12 @@ async fn knock(client: &Client, call: &Call, door: &Door, ids: &Ids) -> Result<A
         if body.is_empty() {
             request
         } else {
-            request.header("content-type", "application/json").body(body)
+            let media_type = match door.name {
+                "POST /v1/sync/outboxes" => "application/x-ndjson",
+                "PATCH /v1/photos/{sha256}" => "application/octet-stream",
+                _ => "application/json",
+            };
+            request.header("content-type", media_type).body(body)
         }
     };
     client.raw(method, &path, shape).await
@@ -541,6 +564,7 @@ async fn the_owner_of_another_business_finds_nothing_of_this_one() -> Result<()>
         let names_ids = door.name.contains('{') || door.body.contains("{member}") || door.body.contains("{device}");
         let as_expected = match door.class {
             Class::Push => answer.is_problem(403, "wrong-operation"),
+            _ if door.name == "POST /v1/sync/outboxes" => answer.is_problem(403, "wrong-operation"),
             _ if names_ids => answer.is_problem(404, "not-found"),
             // What the caller writes into its own empty business may contradict that business; nothing else.
             Class::Write | Class::Office => answer.status < 400 || answer.is_problem(422, "contradiction"),

@@ -1,36 +1,28 @@
-//! Kill -9 of the service and of its private PostgreSQL while a phone pushes: what was acknowledged is there once.
+//! Kill -9 of the service and of its private PostgreSQL while six phones push and pull: what was acknowledged is there
+//! once, under the number that was told, and all phones show the same in the end.
 //!
-//! The real binary in a process of its own, on a private database with fsync on.
+//! The real binary in a process of its own, on a private database with fsync on. 50 kills, or as many as
+//! `YARDJAR_KILLS` says; `--nocapture` shows how many entries were acknowledged, lost, and there twice.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
 use anyhow::{Context, Result, bail, ensure};
-use chrono::Utc;
 use reqwest::Client;
-use serde_json::{Value, json};
+use serde_json::json;
+use tests::{Dice, FieldPhone, Tokens, Tried};
 use uuid::Uuid;
 
-/// How often each of the two is killed.
-const KILLS: usize = 10;
-/// Pushes under way while something is killed once.
-const PUSHES: usize = 200;
-const PASS_PHRASE: &str = "ladle-bramble-sieve-orchard-9";
+use crate::scenarios::{new_super, placed, process::binary};
 
-/// The binary beside this test program.
-fn binary() -> Result<PathBuf> {
-    let here = std::env::current_exe()?;
-    let folder = here.parent().and_then(Path::parent).context("a folder for programs")?;
-    let binary = folder.join("yardjar");
-    ensure!(
-        binary.exists(),
-        "{} is missing: run `cargo build -p api --bin yardjar` first",
-        binary.display()
-    );
-    Ok(binary)
-}
+/// Phones at work.
+const PHONES: usize = 6;
+const PASS_PHRASE: &str = "ladle-bramble-sieve-orchard-9";
 
 /// A data folder that the database's own user can reach, removed at the end with whatever runs in it.
 struct Place {
@@ -150,132 +142,70 @@ fn walk(folder: &Path) -> Vec<PathBuf> {
         .collect()
 }
 
-/// A phone's ends of the wire: its token, its operation, and what it has recorded.
-struct Pusher {
-    client: Client,
-    token: String,
-    operation: String,
-    /// Acknowledged ids with the numbers they got.
-    acknowledged: BTreeMap<Uuid, i64>,
-    counter: u64,
-}
-
-impl Pusher {
-    async fn sign_in(place: &Place, client: Client) -> Result<Self> {
-        let body = json!({ "login": "maren", "password": PASS_PHRASE, "device_name": "kill test" });
-        let answer: Value = client
-            .post(place.url("/v1/auth/sign-in"))
-            .json(&body)
-            .send()
-            .await?
-            .json()
+/// The owner, and phones that joined by codes.
+async fn people(place: &Place) -> Result<(tests::Client, Vec<FieldPhone>)> {
+    let stranger = tests::Client::stranger(place.url(""))?;
+    let body = json!({ "login": "maren", "password": PASS_PHRASE, "device_name": "kill test" });
+    let answer = stranger.post("/v1/auth/sign-in", &body).await?.expect_status(200)?;
+    let owner = stranger.with(Some(Tokens::read(&answer, None)?));
+    let member = owner.held()?.member;
+    let mut phones = Vec::new();
+    for _ in 0..PHONES {
+        let body = json!({ "member_id": member, "device_name": "Phone" });
+        let code = owner.post("/v1/devices/codes", &body).await?.expect_status(201)?;
+        let answer = stranger
+            .post("/v1/auth/enrolments", &json!({ "code": code["code"] }))
             .await?;
-        let text = |key: &str| Ok::<_, anyhow::Error>(answer[key].as_str().context(answer.to_string())?.to_owned());
-        let (token, operation) = (text("access_token")?, text("operation_id")?);
-        Ok(Self {
-            client,
-            token,
-            operation,
-            acknowledged: BTreeMap::new(),
-            counter: 0,
-        })
+        let tokens = Tokens::read(&answer.expect_status(200)?, None)?;
+        let mut phone = FieldPhone::new(stranger.with(Some(tokens)));
+        phone.patience = Duration::from_secs(20);
+        phones.push(phone);
     }
-
-    fn entry(&mut self) -> Value {
-        self.counter += 1;
-        let (id, super_id) = (Uuid::now_v7(), Uuid::from_u128(u128::from(self.counter % 40)));
-        json!({ "id": id, "kind": "super_placed", "v": 1, "data": { "super_id": super_id, "hive_id": id },
-            "happened_at": Utc::now(), "utc_offset_min": 0, "happened_src": "clock", "device_counter": self.counter,
-            "saw": 0, "salt": Uuid::new_v4().simple().to_string() })
-    }
-
-    /// Pushes until the service acknowledges, as a phone does: the same bytes again after every failure.
-    async fn push(&mut self, place: &Place) -> Result<()> {
-        let entries = [self.entry(), self.entry()];
-        let body = json!({ "operation_id": self.operation, "sent_at": Utc::now(), "entries": entries });
-        let began = Instant::now();
-        while began.elapsed() < Duration::from_secs(120) {
-            let request = self
-                .client
-                .post(place.url("/v1/sync/push"))
-                .bearer_auth(&self.token)
-                .json(&body);
-            if let Ok(answer) = request.send().await
-                && answer.status() == 200
-                && let Ok(read) = answer.json::<Value>().await
-            {
-                return self.note(&read);
-            }
-            tokio::time::sleep(Duration::from_millis(20)).await;
-        }
-        bail!("no acknowledgement in two minutes")
-    }
-
-    fn note(&mut self, answer: &Value) -> Result<()> {
-        for result in answer["results"].as_array().context("results")? {
-            let word = result["result"].as_str().unwrap_or_default();
-            ensure!(word == "stored" || word == "duplicate", "{result}");
-            let id: Uuid = serde_json::from_value(result["id"].clone())?;
-            self.acknowledged
-                .insert(id, result["seq"].as_i64().context("a number")?);
-        }
-        Ok(())
-    }
-
-    /// The whole ledger, id by number.
-    async fn ledger(&self, place: &Place) -> Result<Vec<(Uuid, i64)>> {
-        let (mut found, mut cursor) = (Vec::new(), String::new());
-        loop {
-            let path = if cursor.is_empty() {
-                "/v1/ledger?limit=500".to_owned()
-            } else {
-                format!("/v1/ledger?limit=500&cursor={cursor}")
-            };
-            let answer = self
-                .client
-                .get(place.url(&path))
-                .bearer_auth(&self.token)
-                .send()
-                .await?;
-            let page: Value = answer.json().await?;
-            let entries = page["entries"].as_array().context(page.to_string())?;
-            for entry in entries {
-                found.push((
-                    serde_json::from_value(entry["entry"]["id"].clone())?,
-                    entry["seq"].as_i64().context("seq")?,
-                ));
-            }
-            if entries.is_empty() || page["more"] == json!(false) {
-                return Ok(found);
-            }
-            page["cursor"].as_str().context("a cursor")?.clone_into(&mut cursor);
-        }
-    }
+    Ok((owner, phones))
 }
 
-async fn each_acknowledged_entry_is_there_once(pusher: &Pusher, place: &Place) -> Result<()> {
-    let ledger = pusher.ledger(place).await?;
-    let by_id: BTreeMap<Uuid, i64> = ledger.iter().copied().collect();
-    ensure!(by_id.len() == ledger.len(), "an entry is there twice");
-    for (id, seq) in &pusher.acknowledged {
-        ensure!(
-            by_id.get(id) == Some(seq),
-            "acknowledged entry {id} with number {seq} is {:?}",
-            by_id.get(id)
+/// Works until told to end: records, sends, pulls, and tries again after every failure.
+async fn work(mut phone: FieldPhone, ended: Arc<AtomicBool>) -> Result<FieldPhone> {
+    let supers: Vec<Uuid> = (0..4).map(|n| Uuid::from_u128(n + 1)).collect();
+    let mut n = 0;
+    while !ended.load(Ordering::Relaxed) {
+        n += 1;
+        phone.record("super_registered", new_super(n).1)?;
+        phone.record("super_placed", placed(supers[n % 4], Uuid::now_v7()))?;
+        if let Tried::Again(..) = phone.sync().await? {
+            // The waits of a real phone are longer than this whole test.
+            tokio::time::sleep(Duration::from_millis(25)).await;
+        }
+    }
+    Ok(phone)
+}
+
+/// The whole ledger, number by id, and how many ids are there twice.
+async fn ledger(owner: &tests::Client) -> Result<(BTreeMap<Uuid, i64>, usize)> {
+    let (mut found, mut twice, mut path) = (BTreeMap::new(), 0, "/v1/ledger?limit=5000".to_owned());
+    loop {
+        let page = owner.get(&path).await?.expect_status(200)?;
+        for entry in page["entries"].as_array().context("entries")? {
+            let id: Uuid = serde_json::from_value(entry["entry"]["id"].clone())?;
+            twice += usize::from(found.insert(id, entry["seq"].as_i64().context("seq")?).is_some());
+        }
+        if page["more"] == json!(false) {
+            return Ok((found, twice));
+        }
+        path = format!(
+            "/v1/ledger?limit=5000&cursor={}",
+            page["cursor"].as_str().context("a cursor")?
         );
     }
-    Ok(())
 }
 
-#[derive(Clone, Copy)]
-enum Victim {
-    Service,
-    Postgres,
-}
-
-async fn killed_while_pushing(victim: Victim) -> Result<()> {
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_was_acknowledged_survives_kills_of_the_service_and_of_its_database() -> Result<()> {
+    let told = std::env::var("YARDJAR_KILLS").ok().and_then(|count| count.parse().ok());
+    let kills: usize = told.unwrap_or(50);
+    let mut dice = Dice::from_env("YARDJAR_SEED");
     let mut place = Place::new()?;
-    let client = Client::builder().timeout(Duration::from_secs(20)).build()?;
+    let client = Client::builder().timeout(Duration::from_secs(20)).no_proxy().build()?;
     let secret = place.data.join("pass-phrase");
     std::fs::write(&secret, PASS_PHRASE)?;
     let file = secret.to_string_lossy().into_owned();
@@ -293,48 +223,64 @@ async fn killed_while_pushing(victim: Victim) -> Result<()> {
     ];
     ensure!(place.command(&owner)?.status()?.success(), "no owner could be added");
     place.start(&client).await?;
-    let mut pusher = Pusher::sign_in(&place, client.clone()).await?;
-    for round in 0..KILLS {
-        for push in 0..PUSHES / KILLS {
-            // Each round dies at another push, while that push is on its way.
-            if push == round {
-                let entries = [pusher.entry()];
-                let body = json!({ "operation_id": pusher.operation, "sent_at": Utc::now(), "entries": entries });
-                let request = client
-                    .post(place.url("/v1/sync/push"))
-                    .bearer_auth(&pusher.token)
-                    .json(&body);
-                let under_way = tokio::spawn(request.send());
-                tokio::time::sleep(Duration::from_millis(round as u64)).await;
-                match victim {
-                    Victim::Service => {
-                        place.kill_service()?;
-                        place.start(&client).await?;
-                    }
-                    Victim::Postgres => place.kill_postgres()?,
-                }
-                let _ = under_way.await;
-            }
-            pusher.push(&place).await?;
+    let (mut owner, phones) = people(&place).await?;
+    let ended = Arc::new(AtomicBool::new(false));
+    let working: Vec<_> = phones
+        .into_iter()
+        .map(|phone| tokio::spawn(work(phone, ended.clone())))
+        .collect();
+    for round in 0..kills {
+        // Any moment is as good as any other.
+        tokio::time::sleep(Duration::from_millis(u64::try_from(dice.below(400))?)).await;
+        if dice.below(4) == 0 {
+            place.kill_postgres()?;
+            place.ready(&client).await?;
+        } else {
+            place.kill_service()?;
+            place.start(&client).await?;
         }
-        place.ready(&client).await?;
-        place.verify()?;
+        if round % 25 == 24 {
+            place
+                .verify()
+                .with_context(|| format!("after kill {round} of seed {}", dice.seed()))?;
+        }
     }
-    each_acknowledged_entry_is_there_once(&pusher, &place).await?;
-    ensure!(
-        pusher.acknowledged.len() == 2 * PUSHES,
-        "{} acknowledged",
-        pusher.acknowledged.len()
+    ended.store(true, Ordering::Relaxed);
+    let mut phones = Vec::new();
+    for working in working {
+        phones.push(working.await??);
+    }
+    let mut acknowledged = BTreeMap::new();
+    for phone in &mut phones {
+        phone.sync_patiently(40).await?;
+        let all = phone.book.acknowledged.iter().map(|(id, (seq, _))| (*id, *seq));
+        acknowledged.extend(all);
+        ensure!(phone.book.outbox.is_empty() && phone.book.not_taken.is_empty());
+    }
+    // A long run outlives an access token.
+    let refreshed = owner.refresh_with(owner.held()?).await?.expect_status(200)?;
+    owner.tokens = Some(Tokens::read(&refreshed, Some(&owner.held()?.device_secret))?);
+    let (ledger, twice) = ledger(&owner).await?;
+    let lost = acknowledged
+        .iter()
+        .filter(|(id, seq)| ledger.get(id) != Some(seq))
+        .count();
+    println!(
+        "{kills} kills: {} acknowledged, {lost} lost, {twice} twice, seed {}",
+        acknowledged.len(),
+        dice.seed()
     );
-    Ok(())
-}
-
-#[tokio::test]
-async fn what_was_acknowledged_survives_ten_kills_of_the_service() -> Result<()> {
-    killed_while_pushing(Victim::Service).await
-}
-
-#[tokio::test]
-async fn what_was_acknowledged_survives_ten_kills_of_the_private_postgresql() -> Result<()> {
-    killed_while_pushing(Victim::Postgres).await
+    ensure!(
+        lost == 0 && twice == 0,
+        "{lost} lost, {twice} twice, seed {}",
+        dice.seed()
+    );
+    ensure!(ledger.len() == acknowledged.len(), "{} entries", ledger.len());
+    for phone in phones.iter_mut().skip(1) {
+        phone.sync_patiently(5).await?;
+    }
+    phones[0].sync_patiently(5).await?;
+    let same = phones.iter().all(|phone| phone.book.rows == phones[0].book.rows);
+    ensure!(same, "two phones at the head show different rows, seed {}", dice.seed());
+    place.verify()
 }

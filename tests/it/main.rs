@@ -4,11 +4,13 @@
     clippy::expect_used,
     reason = "a test that panics has failed, which is what it is for"
 )]
+#![allow(clippy::print_stdout, reason = "those that count something say how much it was")]
 
 mod bodies;
 mod contract;
 mod contradictions;
 mod doors;
+mod histories;
 mod kill9;
 mod migrations;
 mod no_filter;

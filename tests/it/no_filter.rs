@@ -30,6 +30,25 @@ const ROWS: &[(&str, &str)] = &[
         "insert into dead_letter (operation_id, id, received_at, device_id, reason, bytes)
          values ('$op', gen_random_uuid(), now(), gen_random_uuid(), 'id_reused', '{}')",
     ),
+    (
+        "device_tally",
+        "insert into device_tally (operation_id, device_id, counted, newest, newest_at, cloned)
+         values ('$op', gen_random_uuid(), '{[1,2)}', 1, now(), false)",
+    ),
+    (
+        "entry_doubt",
+        "insert into entry_doubt (operation_id, seq, code) values ('$op', 1, 'clock_suspect')",
+    ),
+    (
+        "snapshot_part",
+        "insert into snapshot_part (operation_id, seq, audience, part, made_at, cursor, states, size, sha256, packed)
+         values ('$op', 1, 'everybody', 1, now(), '', 0, 2, sha256(''), '')",
+    ),
+    (
+        "erasure",
+        "insert into erasure (operation_id, entry_id, member_id, at, done)
+         values ('$op', gen_random_uuid(), gen_random_uuid(), now(), false)",
+    ),
 ];
 
 const TENANT_TABLES: &str = "select c.relname::text as text from pg_class c

@@ -244,12 +244,17 @@ async fn week_offline_then_all_at_once() -> Result<()> {
                 "super_placed",
                 placed(disputed, hives[at]),
                 week_ago + TimeDelta::minutes(5),
-                "clock",
+                "entered",
             )?,
             // CF-2: pulled twice, more than 12 h apart.
             2 | 3 => {
                 let hour = TimeDelta::hours(if at == 2 { 30 } else { 60 });
-                phone.record_at("super_pulled", placed(pulled_twice, hives[2]), week_ago + hour, "clock")?
+                phone.record_at(
+                    "super_pulled",
+                    placed(pulled_twice, hives[2]),
+                    week_ago + hour,
+                    "entered",
+                )?
             }
             // CF-9: both draw more than is left.
             4 => {
@@ -306,4 +311,76 @@ async fn week_offline_then_all_at_once() -> Result<()> {
     assert_eq!(row(shown, "lot", lot)["status"], "on_hold", "the cautious answer");
     let mut all: Vec<&mut FieldPhone> = phones.iter_mut().collect();
     invariants(&service.database, &mut all).await
+}
+
+#[tokio::test]
+async fn a_doubt_names_both_sides_what_hangs_on_it_and_what_settles_it() -> Result<()> {
+    let service = Service::start().await?;
+    let office = service.member(Role::Office).await?;
+    let hives = hives(&office).await?;
+    let (_, lot) = lot(&office).await?;
+    let mut phone = phone(&service).await?;
+    let flags = async || -> Result<Vec<Value>> {
+        let answer = office.get("/v1/flags").await?.expect_status(200)?;
+        Ok(answer["items"].as_array().cloned().unwrap_or_default())
+    };
+    assert!(flags().await?.is_empty());
+    // A box that nobody put on: the settling entry is the placing that is missing.
+    let super_id = Uuid::now_v7();
+    phone.record("super_pulled", placed(super_id, hives[0]))?;
+    // The same number painted on two boxes.
+    let twins = [super::new_super(41), super::new_super(41)];
+    for (_, data) in &twins {
+        phone.record("super_registered", data.clone())?;
+    }
+    // A hold that the release knew nothing of.
+    let target = json!({ "kind": "lot", "id": lot });
+    let hold = json!({ "target": target, "reason": "complaint" });
+    let hold = phone.record_at("hold_set", hold, Utc::now() - TimeDelta::seconds(5), "entered")?;
+    phone.sync_patiently(3).await?;
+    let found = flags().await?;
+    let of = |code: &str| {
+        found
+            .iter()
+            .find(|flag| flag["code"] == code)
+            .cloned()
+            .unwrap_or_default()
+    };
+    let never = of("never_placed");
+    assert_eq!(never["sides"][0]["label"], "W0", "{never}");
+    let settling = never["settled_by"][0].clone();
+    assert_eq!(
+        (&settling["kind"], &settling["data"]["hive_id"]),
+        (&json!("super_placed"), &json!(hives[0]))
+    );
+    let same = of("same_number");
+    assert_eq!(same["affects"].as_array().map(Vec::len), Some(2), "{same}");
+    assert_eq!(same["settled_by"][0]["data"]["number"], "041a");
+    let released = of("released_without_sight_of_hold");
+    let lifting = released["settled_by"][0].clone();
+    assert_eq!(
+        (&lifting["kind"], &lifting["data"]["hold_id"]),
+        (&json!("hold_lifted"), &json!(hold)),
+        "{released}"
+    );
+    // Each is settled by the entry it names; until then the lot is held.
+    assert_eq!(office.get(&format!("/v1/lots/{lot}")).await?.json["status"], "on_hold");
+    phone.record_at(
+        "super_placed",
+        settling["data"].clone(),
+        Utc::now() - TimeDelta::days(20),
+        "entered",
+    )?;
+    phone.record("super_described", same["settled_by"][0]["data"].clone())?;
+    phone.sync_patiently(3).await?;
+    let mut lift = lifting["data"].clone();
+    lift["reason"] = json!("the jar was from another lot");
+    made(&office, "/v1/hold-ends", &lift).await?;
+    assert_ne!(office.get(&format!("/v1/lots/{lot}")).await?.json["status"], "on_hold");
+    let left: Vec<Value> = flags().await?.iter().map(|flag| flag["code"].clone()).collect();
+    assert!(
+        !left.contains(&json!("never_placed")) && !left.contains(&json!("same_number")),
+        "{left:?}"
+    );
+    invariants(&service.database, &mut [&mut phone]).await
 }

@@ -1,11 +1,18 @@
 //! The scenarios of the sync protocol, each a test of its name, each followed by the invariants.
 
 mod answers;
+mod clocks;
 mod devices;
 mod doubts;
 mod downloads;
+mod hostile;
+mod kills;
+mod link;
 mod order;
+mod papers;
 mod power;
+pub(crate) mod process;
+mod soak;
 mod versions;
 
 use anyhow::Result;

@@ -1,0 +1,172 @@
+//! The service is killed at the two worst moments, its database goes away, fills up, or is held by somebody slow.
+
+use std::time::{Duration, Instant};
+
+use anyhow::{Context, Result};
+use diesel_async::SimpleAsyncConnection;
+use tests::{Service, Tried, invariants};
+
+use super::downloads::until;
+use super::process::Process;
+use super::{phone, phone_of, record_supers, seqs, words};
+
+async fn killed_at(place: &str, stored: &str) -> Result<()> {
+    let service = Service::start().await?;
+    let mut process = Process::beside(&service).await?;
+    let mut phone = phone(&service).await?;
+    phone.client = phone.client.elsewhere(&process.url);
+    record_supers(&mut phone, 25)?;
+    let batch = phone.book.outbox.clone();
+    process.stop_at(place)?;
+    let sending = tokio::spawn(async move {
+        let told = phone.send().await?;
+        anyhow::Ok((phone, told))
+    });
+    process.reached(place).await?;
+    process.kill()?;
+    let (mut phone, told) = sending.await??;
+    assert!(matches!(told, Tried::Again(..)), "{told:?}");
+    assert_eq!(phone.book.outbox.len(), 25);
+    assert_eq!(
+        service
+            .database
+            .texts("select count(*)::text as text from entry")
+            .await?,
+        [stored]
+    );
+    process.start().await?;
+    invariants(&service.database, &mut []).await?;
+    let again = phone.client.push(&batch).await?.expect_status(200)?;
+    let word = if stored == "0" { "stored" } else { "duplicate" };
+    assert_eq!(words(&again), vec![word; 25]);
+    assert_eq!(seqs(&again), (1..=25).map(Some).collect::<Vec<_>>());
+    phone.sync_patiently(5).await?;
+    invariants(&service.database, &mut [&mut phone]).await
+}
+
+#[tokio::test]
+async fn kill9_before_commit() -> Result<()> {
+    killed_at("before-commit", "0").await
+}
+
+#[tokio::test]
+async fn kill9_between_commit_and_reply() -> Result<()> {
+    killed_at("after-commit", "25").await
+}
+
+#[tokio::test]
+async fn db_down_mid_push() -> Result<()> {
+    let service = Service::start().await?;
+    let mut phone = phone(&service).await?;
+    record_supers(&mut phone, 30)?;
+    // Nobody is let into the database, and whoever is in it is thrown out while it writes.
+    let slow = "create function dawdle() returns trigger language plpgsql as $$ begin perform pg_sleep(20); return null; end $$;
+                create constraint trigger dawdle after update on operation_ledger
+                    deferrable initially deferred for each row execute function dawdle()";
+    service.database.run(slow).await?;
+    let mut sender = tests::FieldPhone::new(phone.client.clone());
+    sender.book = phone.book.clone();
+    let sending = tokio::spawn(async move {
+        let body = serde_json::json!({ "operation_id": sender.client.held()?.operation, "sent_at": sender.now(),
+            "entries": sender.book.outbox });
+        sender.client.post("/v1/sync/push", &body).await
+    });
+    let sleeping =
+        "select pid::text as text from pg_stat_activity where datname = current_database() and wait_event = 'PgSleep'";
+    until(async || {
+        service
+            .database
+            .texts(sleeping)
+            .await
+            .is_ok_and(|pids| !pids.is_empty())
+    })
+    .await?;
+    service
+        .database
+        .run("select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid()")
+        .await?;
+    let answer = sending.await??;
+    assert_eq!(answer.status, 503, "{}", answer.text);
+    assert!(answer.header("retry-after").is_some());
+    service.database.run("drop trigger dawdle on operation_ledger").await?;
+    assert_eq!(
+        service
+            .database
+            .texts("select count(*)::text as text from entry")
+            .await?,
+        ["0"]
+    );
+    phone.sync_patiently(20).await?;
+    assert_eq!(
+        service
+            .database
+            .texts("select count(*)::text as text from entry")
+            .await?,
+        ["30"],
+        "stored once"
+    );
+    invariants(&service.database, &mut [&mut phone]).await
+}
+
+#[tokio::test]
+async fn disk_full() -> Result<()> {
+    let service = Service::start().await?;
+    let mut phone = phone(&service).await?;
+    record_supers(&mut phone, 30)?;
+    // What PostgreSQL says when the disk has no room, said in the middle of the writing.
+    let full = "create function no_room() returns trigger language plpgsql as $$ begin
+                    if new.seq > 17 then raise exception 'could not extend file: No space left on device'
+                        using errcode = 'disk_full'; end if; return new; end $$;
+                create trigger no_room before insert on entry for each row execute function no_room()";
+    service.database.run(full).await?;
+    let answer = phone.client.push(&phone.book.outbox).await?;
+    assert_eq!(answer.status, 503, "{}", answer.text);
+    assert!(answer.header("retry-after").is_some());
+    assert_eq!(
+        service
+            .database
+            .texts("select count(*)::text as text from entry")
+            .await?,
+        ["0"],
+        "no partial batch"
+    );
+    phone.client.get("/v1/sync/pull").await?.expect_status(200)?;
+    service.database.run("drop trigger no_room on entry").await?;
+    phone.sync_patiently(5).await.context("it recovers without help")?;
+    invariants(&service.database, &mut [&mut phone]).await
+}
+
+#[tokio::test]
+async fn lock_wait() -> Result<()> {
+    let service = Service::start().await?;
+    let other = service.other_operation().await?;
+    let (mut ours, mut theirs) = (phone(&service).await?, phone_of(&other).await?);
+    record_supers(&mut ours, 5)?;
+    record_supers(&mut theirs, 5)?;
+    // Somebody has the turn of our business and does not give it back.
+    let mut slow = service.database.superuser().await?;
+    let turn = format!(
+        "begin; select 1 from operation_ledger where operation_id = '{}' for update",
+        service.operation.id
+    );
+    slow.batch_execute(&turn).await?;
+    let began = Instant::now();
+    let client = ours.client.clone();
+    let batch = ours.book.outbox.clone();
+    let waiting = tokio::spawn(async move { client.push(&batch).await });
+    let began_theirs = Instant::now();
+    assert_eq!(theirs.send().await?, Tried::Done);
+    assert!(
+        began_theirs.elapsed() < Duration::from_secs(4),
+        "the other business is not held up"
+    );
+    let answer = waiting.await??;
+    assert_eq!(answer.status, 503, "{}", answer.text);
+    assert!(answer.header("retry-after").is_some());
+    assert!((5..=14).contains(&began.elapsed().as_secs()), "{:?}", began.elapsed());
+    slow.batch_execute("rollback").await?;
+    ours.sync_patiently(5).await?;
+    theirs.sync_patiently(5).await?;
+    invariants(&service.database, &mut [&mut ours]).await?;
+    invariants(&service.database, &mut [&mut theirs]).await
+}
