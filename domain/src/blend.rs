@@ -239,6 +239,40 @@ mod tests {
     }
 
     #[test]
+    fn what_needs_nothing_needs_nothing_of_any_honey() {
+        // Within the goal, or no honey at all: even honey that could bring nothing down will do.
+        for wetter in [part(40, 1_780), part(40, 1_700), part(0, 1_940)] {
+            assert_eq!(drier_honey_needed(wetter, water(1_780), water(1_780)), Ok(Grams::MIN));
+        }
+        // Arithmetic: 40 kg a point over need exactly 40 kg a point below.
+        assert_eq!(
+            drier_honey_needed(part(40, 1_900), water(1_700), water(1_800)),
+            Ok(Grams::constant(40_000))
+        );
+        // The most honey there can be is still an answer, a gram more is none.
+        assert_eq!(
+            drier_honey_needed(part(10_000, 1_801), water(1_799), water(1_800)),
+            Ok(Grams::MAX)
+        );
+        assert_eq!(
+            drier_honey_needed(part(10_000, 1_802), water(1_799), water(1_800)),
+            Err(BlendRefused::MoreThanThereIs)
+        );
+    }
+
+    #[test]
+    fn what_can_be_carried_is_never_more_than_there_can_be() {
+        // 10 t a point below carry 10 t a point over, and could carry a hundred times that of honey barely over.
+        let drier = part(10_000, 1_700);
+        assert_eq!(most_wetter_honey(drier, water(1_900), water(1_800)), Ok(Grams::MAX));
+        assert_eq!(most_wetter_honey(drier, water(1_801), water(1_800)), Ok(Grams::MAX));
+        assert_eq!(
+            most_wetter_honey(drier, water(2_000), water(1_800)),
+            Ok(Grams::constant(5_000_000))
+        );
+    }
+
+    #[test]
     fn the_dryings_of_dr_1_leave_their_kilograms() {
         // DR-1, arithmetic: 97.93, 232.98 and 29.49 kg.
         for (kilograms, from, to, left) in [

@@ -308,6 +308,63 @@ mod tests {
     }
 
     #[test]
+    fn the_german_table_rounds_a_doubled_percentage_once_in_every_band_of_per_cents() {
+        // Section 9(4), read: 18 %, 9 %, 6 % and 3 %, rounded up once; twice the rounded error is a tenth more here.
+        for (nominal_g, once, twice) in [
+            (28, 229, 228),
+            (111, 1_010, 1_010),
+            (125, 1_137, 1_136),
+            (454, 4_267, 4_266),
+        ] {
+            assert_eq!(german_t2_tenths_g(jar(nominal_g)), Ok(once), "{nominal_g} g");
+            assert_eq!(
+                pack_limits(jar(nominal_g)).map(|limits| limits.t2_tenths_g),
+                Ok(twice),
+                "{nominal_g} g"
+            );
+        }
+        // 1 003 g: 3 % are 30.09 g, 30.1; 1.5 % are 15.045 g, 15.1, doubled 30.2.
+        assert_eq!(german_t2_tenths_g(jar(1_003)), Ok(9_729));
+        assert_eq!(pack_limits(jar(1_003)).map(|limits| limits.t2_tenths_g), Ok(9_728));
+    }
+
+    #[test]
+    fn a_mean_of_exactly_the_nominal_mass_is_enough() -> Result<(), Box<dyn Error>> {
+        // NC-1: not below.
+        for rule in [ContentRule::AverageEu, ContentRule::AverageUk, ContentRule::Minimum] {
+            let verdict = judge(jar(500), &[5_000; 10], rule)?;
+            assert!(verdict.passes());
+            assert_eq!(
+                (verdict.weighed, verdict.mean_tenths_g, verdict.below_nominal),
+                (10, 5_000, 0)
+            );
+        }
+        Ok(())
+    }
+
+    #[test]
+    fn under_the_minimum_rule_there_is_one_limit() -> Result<(), Box<dyn Error>> {
+        let verdict = judge(jar(500), &[4_999, 5_000, 4_000], ContentRule::Minimum)?;
+        assert_eq!((verdict.below_nominal, verdict.below_t1, verdict.below_t2), (2, 2, 2));
+        Ok(())
+    }
+
+    #[test]
+    fn the_gravest_failure_comes_first() -> Result<(), Box<dyn Error>> {
+        let verdict = judge(jar(500), &[4_699, 4_849, 5_000], ContentRule::AverageEu)?;
+        assert_eq!(
+            verdict.failures,
+            [
+                ContentFailure::PackBelowT2,
+                ContentFailure::TooManyBelowT1,
+                ContentFailure::MeanBelowNominal
+            ]
+        );
+        assert_eq!((verdict.below_t2, verdict.below_t1, verdict.below_nominal), (1, 2, 2));
+        Ok(())
+    }
+
+    #[test]
     fn adjoining_bands_agree_where_they_meet() {
         // The table has each bound in two bands; both must say the same.
         for (bound, error) in [

@@ -5,7 +5,10 @@
 //! what goes in and out are whole numbers with the unit last in the name.
 
 pub mod blending;
+pub mod bottling;
 pub(crate) mod described;
+pub mod net_content;
+pub(crate) mod student;
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;

@@ -124,6 +124,10 @@ fn bl_2_carries_77_1_kg_of_the_wetter_honey() {
             .sentence
             .contains("197.1 kg of 2 containers are forecast at 18.00 %")
     );
+    assert_eq!(
+        plan.reasons[3].sentence,
+        "wet is drawn from in part: 77.1 kg go in, 22.9 kg stay"
+    );
     // To the gram where the scale shows grams.
     let fine = BlendAsked {
         step_g: Some(Grams::constant(1)),
@@ -160,6 +164,16 @@ fn w11_says_what_is_missing_to_bring_40_kg_down() {
     let needed = plan.needed.clone().unwrap();
     assert_eq!((needed.weight_g, needed.moisture_hundredths), (49_231, water(1_650)));
     assert_eq!(codes(&plan), [("all_too_wet", "BL-1"), ("needed", "BL-2")]);
+    assert!(
+        plan.reasons[0]
+            .sentence
+            .ends_with("wetter than 17.80 %; the driest is at 19.40 %")
+    );
+    assert!(
+        plan.reasons[1]
+            .sentence
+            .starts_with("at least 49.2 kg of honey at 16.50 % or less")
+    );
     assert!(plan.parts.is_empty() && plan.forecast_hundredths.is_none());
     assert_eq!(why(&plan, "wet"), pairs(&[("no_blend", "BL-1")]));
     // Where nobody says what could be had, one point below the target; honey as wet as the target brings nothing down.
@@ -189,6 +203,7 @@ fn what_is_missing_to_the_wanted_weight_is_said() {
         .find(|reason| reason.code == "less_than_wanted")
         .unwrap();
     assert_eq!(less.figures[0].value, 10_000);
+    assert_eq!(less.sentence, "10.0 kg are missing to the 160.0 kg wanted");
 }
 
 #[test]
@@ -258,7 +273,12 @@ fn a_second_container_is_drawn_from_only_where_one_is_not_enough() {
     });
     assert_eq!((plan.weight_g, plan.colour_tenths_mm), (1_000, Some(400)));
     assert!(plan.reasons.iter().any(|reason| reason.code == "more_in_part"));
-    assert!(plan.reasons.iter().any(|reason| reason.code == "colour_forecast"));
+    let colour = plan
+        .reasons
+        .iter()
+        .find(|reason| reason.code == "colour_forecast")
+        .unwrap();
+    assert!(colour.sentence.starts_with("the colour is about 40.0 mm"));
     assert!(
         plan.parts
             .iter()

@@ -5,7 +5,7 @@ use crate::described::{Described, Field, Holds, Kind};
 use crate::plan::{Figure, Reason};
 use crate::subject::Subject;
 use crate::text::Name;
-use crate::units::{Minutes, Pfund};
+use crate::units::{HundredthsGrams, Minutes, PerMille, Pfund};
 
 /// Declares such a struct: `/// meaning`, `name: Type, "unit"`, and for what is asked `, "example as JSON"`. What may be
 /// left out is an `Option` or bears `#[serde(default)]`. Fields nobody knows are refused.
@@ -89,19 +89,15 @@ impl Holds for Vec<i64> {
     const KIND: Kind = Kind::Values { of: &i64::KIND };
 }
 
-impl Holds for Pfund {
-    const KIND: Kind = Kind::Whole {
-        from: Self::MIN.get(),
-        to: Self::MAX.get(),
-    };
+macro_rules! quantities_hold {
+    ($($name:ident),*) => {$(
+        impl Holds for $name {
+            const KIND: Kind = Kind::Whole { from: Self::MIN.get(), to: Self::MAX.get() };
+        }
+    )*};
 }
 
-impl Holds for Minutes {
-    const KIND: Kind = Kind::Whole {
-        from: Self::MIN.get(),
-        to: Self::MAX.get(),
-    };
-}
+quantities_hold!(HundredthsGrams, Minutes, PerMille, Pfund);
 
 impl Holds for Subject {
     const KIND: Kind = Kind::Object {
@@ -117,6 +113,10 @@ impl Described for Figure {
         field("name", "What it is, the unit last.", "words", Kind::Text),
         field("value", "How much.", "as its name says", i64::KIND),
     ];
+}
+
+impl Holds for Reason {
+    const KIND: Kind = Kind::Object { fields: Self::FIELDS };
 }
 
 impl Described for Reason {

@@ -232,3 +232,10 @@ pub const EXACT_UNITS: Source = source(
     "1959 and later",
     Standing::Exact,
 );
+/// Prediction of a mean and of one more observation of a normal sample, binomial chances.
+pub const STATISTICS: Source = source(
+    "textbook",
+    "Student's t, prediction intervals, binomial distribution, Bonferroni's inequality",
+    "arithmetic",
+    Standing::Exact,
+);

@@ -87,3 +87,70 @@ const fn common_divisor(a: i64, b: i64) -> i64 {
     }
     a
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn items(weights: &[i64]) -> Vec<Item> {
+        let item = |weight_g: &i64| Item {
+            weight_g: *weight_g,
+            over: 0,
+            colour_mm: 0,
+        };
+        weights.iter().map(item).collect()
+    }
+
+    #[test]
+    fn every_sum_of_containers_is_known_and_no_other() {
+        for weights in [
+            vec![1, 2, 5, 64, 130],
+            vec![300, 700, 1_900, 6_400],
+            vec![63, 64, 65, 128],
+            vec![10, 20, 640],
+            vec![7],
+        ] {
+            let reach = Reach::of(&items(&weights)).unwrap();
+            for depth in 0..=weights.len() {
+                let rest = &weights[depth..];
+                let sums: Vec<i64> = (0_u32..1 << rest.len())
+                    .map(|set| {
+                        rest.iter()
+                            .enumerate()
+                            .filter(|(at, _)| set >> at & 1 == 1)
+                            .map(|(_, grams)| grams)
+                            .sum()
+                    })
+                    .collect();
+                let all: i64 = weights.iter().sum();
+                for least in (-3..all + 5).step_by(if all > 1_000 { 37 } else { 1 }) {
+                    for wide in [0, 1, 5, 63, 64, 200] {
+                        let most = least + wide;
+                        let plainly = sums.iter().any(|sum| (least..=most).contains(sum));
+                        assert_eq!(
+                            reach.any(depth, least, most),
+                            plainly,
+                            "{weights:?} {depth} {least} {most}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_lies_in_an_empty_window_or_below_nothing() {
+        let reach = Reach::of(&items(&[100, 200])).unwrap();
+        assert!(reach.any(0, -50, 0) && !reach.any(0, -50, -1) && !reach.any(0, 300, 299));
+        assert!(!reach.any(0, 301, 100_000) && !reach.any(9, 0, 0));
+    }
+
+    #[test]
+    fn weights_too_fine_are_not_kept() {
+        assert!(Reach::of(&items(&[4_000_001])).is_some());
+        assert!(Reach::of(&items(&[2_000_001, 2_000_002])).is_none());
+        assert!(Reach::of(&items(&[2_000_000, 1_999_999])).is_some());
+        // To the kilogram as much is few bits.
+        assert!(Reach::of(&items(&[9_000_000, 8_999_000])).is_some());
+    }
+}
