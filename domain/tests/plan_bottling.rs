@@ -743,7 +743,7 @@ fn a_lot_that_may_not_be_bottled_is_not_planned() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
 
     #[test]
     fn no_decision_refuses_what_is_planned(

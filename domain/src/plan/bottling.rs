@@ -58,7 +58,7 @@ planned! {
         price_per_kg_hundredths: Option<Count>, "hundredths of the currency", "1100";
         /// The sizes wanted.
         sizes: Vec<JarSize>, "sizes",
-            r#"[{"label": "500 g", "nominal_g": 500, "share": 2, "spread_hundredths_g": 180, "spread_jars": 15, "lid": "82 mm", "jars_on_hand": 300}, {"label": "250 g", "nominal_g": 250, "share": 1, "spread_hundredths_g": 150, "spread_jars": 15}]"#;
+            r#"[{"label": "500 g", "nominal_g": 500, "share": 2, "spread_hundredths_g": 180, "spread_jars": 15, "jars_on_hand": 300}, {"label": "250 g", "nominal_g": 250, "share": 1, "spread_hundredths_g": 150, "spread_jars": 15}]"#;
         /// Lids that several sizes share.
         #[serde(default)]
         lids: Vec<LidsOnHand>, "lids", r#"[{"lid": "82 mm", "on_hand": 200}]"#;

@@ -99,7 +99,6 @@ mod tests {
             (125, 0.234, 0.001),
             (50, 0.379, 0.001),
             (80, 0.295, 0.001),
-            (160, 0.207, 0.001),
             (13, 0.847, 0.001),
             (30, 0.503, 0.001),
         ] {
@@ -108,6 +107,12 @@ mod tests {
                 (found - printed).abs() < 0.51 * step,
                 "{jars}: {found} against {printed}"
             );
+        }
+        // The Canadian 0.269 for 96 and the German 0.207 for 160 are a digit above t, as if they had been read off a table at
+        // 90 and 120 degrees of freedom.
+        for (jars, reckoned) in [(96, 0.268_28), (160, 0.206_11)] {
+            let found = mean_factor(0.995, jars).unwrap();
+            assert!((found - reckoned).abs() < 1e-5, "{jars}: {found}");
         }
     }
 

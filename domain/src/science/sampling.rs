@@ -206,7 +206,8 @@ fn all_weighed_fail_from(plan: Plan, lot: i64) -> i64 {
     }
 }
 
-fn factor_and_fails_from(plan: Plan, lot: i64, weighed: i64) -> (f64, i64) {
+/// The factor of the deviation and the number of short packs from which a lot fails, where a sample was weighed.
+pub(crate) fn factor_and_fails_from(plan: Plan, lot: i64, weighed: i64) -> (f64, i64) {
     match plan {
         Plan::Canada => {
             let factor = CANADA_FACTORS.iter().find(|(number, _)| weighed <= *number);
@@ -232,7 +233,7 @@ fn german_plan(lot: i64) -> (i64, i64, f64) {
 }
 
 /// The nominal mass less the tolerance and less twice the tolerance, thousandths of a gram.
-fn limits_thousandths_g(plan: Plan, nominal: Grams) -> Result<[i64; 2], NetContentRefused> {
+pub(crate) fn limits_thousandths_g(plan: Plan, nominal: Grams) -> Result<[i64; 2], NetContentRefused> {
     let rounded = tolerable_negative_error_tenths_g(nominal)? * 100;
     let nominal_g = nominal.get();
     let full = nominal_g * 1_000;

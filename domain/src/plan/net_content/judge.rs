@@ -1,7 +1,7 @@
 //! The verdict rule by rule.
 
 use super::limits::{Limits, limits};
-use super::tables::{canadian_bad, printed_factor, sampled};
+use super::tables::{canadian, sampled};
 use super::{
     CONFIDENCE, ContentAsked, ContentCheckRefused, ContentChecked, ContentPoint, PointChecked, SCALE_STEP, Scheme,
     Shown, words,
@@ -176,14 +176,12 @@ impl<'a> Batch<'a> {
     pub(super) fn authority_factor(&self) -> Option<f64> {
         let weighed = self.tenths_g.len();
         let printed = match self.scheme {
-            Scheme::Canada => printed_factor(weighed),
+            Scheme::Canada => Some(canadian(weighed).0),
             _ => sampled(self.scheme, self.jars)
                 .filter(|plan| plan.weigh == weighed)
-                .and_then(|plan| plan.factor_thousandths),
+                .and_then(|plan| plan.factor),
         };
-        printed
-            .map(|thousandths| thousandths as f64 / 1_000.0)
-            .or_else(|| mean_factor(AUTHORITY, weighed))
+        printed.or_else(|| mean_factor(AUTHORITY, weighed))
     }
 
     fn mean_shown(&self, mean: f64, spread: f64, jars: usize) -> bool {
@@ -194,7 +192,7 @@ impl<'a> Batch<'a> {
     fn few_below_first(&self, first_mg: i64) -> Shown {
         let (weighed, below) = (self.tenths_g.len(), self.below(first_mg));
         let Some(share) = self.limits.share_per_mille else {
-            return match (below >= canadian_bad(weighed), self.lot_checked()) {
+            return match (below >= canadian(weighed).1, self.lot_checked()) {
                 (true, _) => Shown::Fail,
                 (false, true) => Shown::Pass,
                 (false, false) => Shown::NotShown,

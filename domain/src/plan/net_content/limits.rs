@@ -2,6 +2,7 @@
 
 use super::Scheme;
 use crate::net_content::{NetContentRefused, german_t2_tenths_g, pack_limits};
+use crate::science::sampling::{Plan, limits_thousandths_g};
 use crate::units::Grams;
 
 /// What holds for one jar of a nominal mass.
@@ -17,7 +18,7 @@ pub(crate) struct Limits {
     pub(crate) share_per_mille: Option<i64>,
 }
 
-/// The limits of a jar. Sources at `net_content.rs` and [`canadian_tolerance_mg`].
+/// The limits of a jar. Sources at `net_content.rs` and `science/sampling.rs`.
 pub(crate) fn limits(scheme: Scheme, nominal: Grams) -> Result<Limits, NetContentRefused> {
     let nominal_mg = nominal.get() * 1_000;
     let bare = Limits {
@@ -42,31 +43,15 @@ pub(crate) fn limits(scheme: Scheme, nominal: Grams) -> Result<Limits, NetConten
             }
         }
         Scheme::Canada => {
-            let tolerance = canadian_tolerance_mg(nominal.get());
+            let [first_mg, second_mg] = limits_thousandths_g(Plan::Canada, nominal)?;
             Limits {
-                first_mg: Some(nominal_mg - tolerance),
-                second_mg: Some(nominal_mg - 2 * tolerance),
+                first_mg: Some(first_mg),
+                second_mg: Some(second_mg),
                 ..bare
             }
         }
         Scheme::Usa | Scheme::Minimum => bare,
     })
-}
-
-/// Canada's tolerance for packs of one declared quantity: Safe Food for Canadians Regulations, schedule 4, table 3, read.
-/// No rounding is told there, and none is done.
-const fn canadian_tolerance_mg(nominal_g: i64) -> i64 {
-    match nominal_g {
-        ..=50 => nominal_g * 90,
-        51..=100 => 4_500,
-        101..=200 => nominal_g * 45,
-        201..=300 => 9_000,
-        301..=500 => nominal_g * 30,
-        501..=1_000 => 15_000,
-        1_001..=10_000 => nominal_g * 15,
-        10_001..=15_000 => 150_000,
-        _ => nominal_g * 10,
-    }
 }
 
 #[cfg(test)]
@@ -93,6 +78,7 @@ mod tests {
     fn canadas_tolerances_are_those_of_schedule_4() {
         // Schedule 4, table 3, read: both ends of each row; the upper end belongs to it.
         for (nominal_g, milligrams) in [
+            (28, 2_520),
             (50, 4_500),
             (51, 4_500),
             (100, 4_500),
@@ -110,8 +96,9 @@ mod tests {
             (15_000, 150_000),
             (15_001, 150_010),
         ] {
-            assert_eq!(canadian_tolerance_mg(nominal_g), milligrams, "{nominal_g}");
+            let full = nominal_g * 1_000;
+            let limits = (Some(full - milligrams), Some(full - 2 * milligrams), None);
+            assert_eq!(of(Scheme::Canada, nominal_g), limits, "{nominal_g}");
         }
-        assert_eq!(canadian_tolerance_mg(28), 2_520);
     }
 }
