@@ -24,7 +24,7 @@ pub enum Standing {
 pub struct Source {
     /// Who wrote or issued it.
     pub author: &'static str,
-    /// Its title.
+    /// Its title, or its subject where the title was not seen.
     pub title: &'static str,
     /// Edition, year, chapter or table.
     pub edition: &'static str,
@@ -65,9 +65,9 @@ pub const WHITE_DENSITY: Source = source(
 );
 /// Equilibrium of clover honey.
 pub const CLOVER_BALANCE: Source = source(
-    "J. W. White",
-    "Approximate balance of clover honey with the humidity of air",
-    "United States Department of Agriculture, read in an online reprint",
+    "United States Department of Agriculture, after J. W. White",
+    "table of clover honey in balance with the humidity of air",
+    "read in an online reprint",
     Standing::Read,
 );
 /// Equilibrium of honey in general.
@@ -94,16 +94,16 @@ pub const MUNRO: Source = source(
 );
 /// How long HMF takes.
 pub const KUSHNIR_SUBERS: Source = source(
-    "I. Kushnir and M. H. Subers",
-    "Time in which 30 mg/kg of HMF form",
-    "1964, read in A Practical Manual of Beekeeping, table 3; fitted here",
+    "D. Cramp, after Kushnir and Subers 1964",
+    "A Practical Manual of Beekeeping, table 3, times in which 30 mg/kg of HMF form",
+    "read in an online excerpt; fitted here",
     Standing::Read,
 );
 /// How long diastase lasts.
 pub const WHITE_DIASTASE: Source = source(
     "J. W. White, I. Kushnir and M. H. Subers",
-    "Effect of storage and processing temperatures on honey quality",
-    "1964, half-lives read in trade notes of 2009; fitted here",
+    "half-lives of diastase by temperature",
+    "1964, as quoted in trade notes of 2009, read; fitted here",
     Standing::Read,
 );
 /// Classes of moisture and yeasts.

@@ -245,3 +245,21 @@ fn what_lies_beyond_is_marked_whichever_it_is() {
     assert!(state(-1).unwrap().extrapolated && state(601).unwrap().extrapolated);
     assert!(state(-201).is_err() && state(801).is_err());
 }
+
+#[test]
+fn two_things_beyond_are_as_marked_as_one() {
+    let all_beyond = drive(water(1_550), tenths_c(650), tenths_c(650), rh(30), Buck).unwrap();
+    let honey_and_air = drive(water(1_700), tenths_c(650), tenths_c(650), rh(30), Buck).unwrap();
+    let moisture_and_honey = drive(water(1_550), tenths_c(650), tenths_c(350), rh(30), Buck).unwrap();
+    let moisture_and_air = drive(water(1_550), tenths_c(350), tenths_c(650), rh(30), Buck).unwrap();
+    for got in [all_beyond, honey_and_air, moisture_and_honey, moisture_and_air] {
+        assert!(got.extrapolated);
+    }
+    // Both temperatures, and the driest moisture besides: 62 % warmed by a degree is about 60.
+    assert!(warmed(tenths_c(610), rh(60), tenths_c(620), Buck).unwrap().extrapolated);
+    assert!(warmed(tenths_c(-50), rh(50), tenths_c(-50), Buck).unwrap().extrapolated);
+    assert!(warmed(tenths_c(610), rh(60), tenths_c(590), Buck).unwrap().extrapolated);
+    assert!(warmed(tenths_c(610), rh(51), tenths_c(610), Buck).unwrap().extrapolated);
+    let dry = warmed(tenths_c(610), rh(50), tenths_c(600), Buck).unwrap();
+    assert!(dry.extrapolated && dry.driest_moisture_hundredths.is_some());
+}

@@ -173,3 +173,9 @@ fn invertase_is_mentioned_and_not_worked_out() {
     assert_eq!(damage(&[], None, None).unwrap().invertase, INVERTASE);
     assert!(INVERTASE.starts_with("not worked out") && INVERTASE.contains("from memory"));
 }
+
+#[test]
+fn two_steps_beyond_are_as_marked_as_one() {
+    let got = damage(&[step(-100, DAY), step(850, 1), step(-100, 1)], None, None).unwrap();
+    assert_eq!((got.hmf_extrapolated, got.diastase_extrapolated), (true, true));
+}

@@ -431,3 +431,17 @@ fn pfund_follows_from_absorbance() {
         assert!(colour::pfund(Thousandths::new(beyond).unwrap()).is_err());
     }
 }
+
+#[test]
+fn two_things_beyond_are_as_marked_as_one() {
+    assert!(viscosity(water(2_200), tenths_c(750), false).unwrap().extrapolated);
+    assert!(viscosity(water(2_200), tenths_c(350), false).unwrap().extrapolated);
+    assert!(viscosity(water(1_700), tenths_c(750), false).unwrap().extrapolated);
+    assert!(!viscosity(water(1_700), tenths_c(350), false).unwrap().extrapolated);
+    // At 22 % so thin only beyond 71 °C.
+    assert!(
+        temperature(water(2_200), Viscosity::new(20).unwrap(), false)
+            .unwrap()
+            .extrapolated
+    );
+}

@@ -78,6 +78,17 @@ fn what_combs_bear_is_told_as_habit() {
         (Some(4_500), Some(false))
     );
     assert_eq!(wired.habit_turns_per_minute, Some(401));
+    // Exactly at the habit is not above it: 175 turns at 438 mm are 15.00 g, 316 at 403 mm are 45.00.
+    let at_habit = spin(turns(175), mm(438), None, Some(Comb::NewOrUnwired));
+    assert_eq!(
+        (at_habit.force_hundredths_g, at_habit.above_habit),
+        (1_500, Some(false))
+    );
+    let at_habit = spin(turns(316), mm(403), None, Some(Comb::WiredOrPlastic));
+    assert_eq!(
+        (at_habit.force_hundredths_g, at_habit.above_habit),
+        (4_500, Some(false))
+    );
     // The speed that is told stays within the habit, one turn more does not.
     for (radius, comb) in [
         (250, Comb::NewOrUnwired),
@@ -338,4 +349,14 @@ fn boxes_and_frames_have_the_millimetres_that_their_inches_make() {
             10,
         );
     }
+}
+
+#[test]
+fn a_large_bubble_in_honey_beyond_the_tables_is_as_marked_as_either() {
+    // 2.4 % wetter and 15 °C warmer than supported, and a Reynolds number between 0.1 and 1.
+    let got = in_honey(Particle::Air, um(800), mm(500), water(2_350), tenths_c(550)).unwrap();
+    assert!((100_000..=1_000_000).contains(&got.reynolds_millionths), "{got:?}");
+    assert!(got.extrapolated);
+    let small = in_honey(Particle::Air, um(100), mm(500), water(2_350), tenths_c(550)).unwrap();
+    assert!(small.extrapolated);
 }
