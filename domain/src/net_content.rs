@@ -276,6 +276,9 @@ mod tests {
         assert_eq!(pack_limits(jar(500)), limits(150, 4_850, 4_700));
         assert_eq!(pack_limits(jar(454)), limits(137, 4_403, 4_266));
         assert_eq!(german_t2_tenths_g(jar(454)), Ok(4_267));
+        // The same above a kilogram: 3 % of 1003 g are 30.09 g, rounded up once to 30.1 and not twice to 30.2.
+        assert_eq!(german_t2_tenths_g(jar(1_003)), Ok(9_729));
+        assert_eq!(pack_limits(jar(1_003)), limits(151, 9_879, 9_728));
         assert_eq!(tolerable_negative_error_tenths_g(jar(113)), Ok(51));
     }
 
@@ -396,6 +399,8 @@ mod tests {
         assert_eq!(verdict.failures, [ContentFailure::MeanBelowNominal]);
         assert_eq!(verdict.below_nominal, 40);
         assert!(!verdict.passes());
+        // Exactly full is full.
+        assert!(judge(jar(500), &[4_990, 5_010], ContentRule::AverageEu)?.passes());
         // A hundredth of a gram short in the mean is still short, and does not print as full.
         let mut weights = [5_000; 10];
         weights[0] = 4_999;
@@ -441,9 +446,11 @@ mod tests {
         // NC-3.
         let short = judge(jar(500), &[5_010, 4_999, 5_020], ContentRule::Minimum)?;
         assert_eq!(
-            (short.failures, short.below_nominal),
-            (vec![ContentFailure::PackBelowNominal], 1)
+            (short.below_nominal, short.below_t1, short.below_t2),
+            (1, 1, 1),
+            "there is one limit"
         );
+        assert_eq!(short.failures, [ContentFailure::PackBelowNominal]);
         assert!(judge(jar(500), &[5_000, 5_010], ContentRule::Minimum)?.passes());
         Ok(())
     }

@@ -247,7 +247,7 @@ fn brix_from_index(n: f64) -> f64 {
 fn index_from_brix(brix: Brix) -> Result<f64, MoistureRefused> {
     let wanted = fraction(brix.get()) / 100.0;
     let (mut low, mut high) = (1.333, 1.54);
-    if wanted < brix_from_index(low) || wanted > brix_from_index(high) {
+    if !(brix_from_index(low)..=brix_from_index(high)).contains(&wanted) {
         return Err(MoistureRefused::OutsideBrix {
             brix_hundredths: brix.get(),
         });
@@ -271,11 +271,9 @@ fn hundredths(per_cent: f64) -> i64 {
 /// An index to ten-thousandths, half away from zero. What correction drives out of the range of its type stops
 /// at the edge; the moisture of such a reading has been refused before.
 fn stored_index(index: f64) -> RefractiveIndex {
-    RefractiveIndex::new(whole(index * 10_000.0)).unwrap_or(if index < 1.4 {
-        RefractiveIndex::MIN
-    } else {
-        RefractiveIndex::MAX
-    })
+    let ten_thousandths = whole(index * 10_000.0);
+    let kept = ten_thousandths.clamp(RefractiveIndex::MIN.get(), RefractiveIndex::MAX.get());
+    RefractiveIndex::new(kept).unwrap_or(RefractiveIndex::MIN)
 }
 
 #[cfg(test)]
@@ -451,6 +449,13 @@ mod tests {
         for got in [warm, cold] {
             assert_eq!(got.amber, [Amber::CompensationUnknown]);
         }
+        Ok(())
+    }
+
+    #[test]
+    fn at_20_degrees_unknown_compensation_uses_no_index() -> Result<(), Box<dyn Error>> {
+        let got = moisture(Scale::Moisture(Moisture::constant(1_780)), celsius(20), None)?;
+        assert_eq!((got.at_20, got.moisture.get()), (None, 1_780));
         Ok(())
     }
 

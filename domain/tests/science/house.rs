@@ -195,8 +195,15 @@ fn in_honey_the_viscosity_adds_its_factor_of_two() {
         let got = in_honey(Particle::Air, um(100), mm(500), water(moisture), tenths_c(tenths)).unwrap();
         assert_eq!(got.extrapolated, extrapolated, "{moisture} {tenths}");
     }
+    // Below 5 °C and 13 % the viscosity, above 60 °C and 25 % the density ends.
+    let known = |moisture, tenths| in_honey(Particle::Air, um(10), mm(500), water(moisture), tenths_c(tenths)).is_ok();
+    assert!(known(1_750, 50) && known(1_750, 600) && known(1_300, 350) && known(2_500, 350));
+    assert!(!known(1_750, 49) && !known(1_750, 601) && !known(1_299, 350) && !known(2_501, 350));
     let refused = in_honey(Particle::Air, um(100), mm(500), water(2_600), tenths_c(350)).unwrap_err();
     assert!(matches!(refused, RiseRefused::Outside(_)), "{refused}");
+    assert!(refused.to_string().starts_with("the rise of air and wax"), "{refused}");
+    let refused = in_honey(Particle::Air, um(100), mm(500), water(1_750), tenths_c(700)).unwrap_err();
+    assert!(refused.to_string().starts_with("the rise of air and wax"), "{refused}");
 }
 
 #[test]
