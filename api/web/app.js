@@ -31,8 +31,11 @@ const ROUTES = [
   [/^\/(?:sign-in|join)$/, 'signin', []],
 ];
 
+const STATE_SHOWN = new Set(['outbox', 'today', 'arrive']);
+
 let screen = null;
 let turn = 0;
+let owed = false;
 
 function match(path) {
   for (const [pattern, name, keys] of ROUTES) {
@@ -45,6 +48,9 @@ function match(path) {
 // Draws the screen of the address. `fresh`: somebody came here; else the same screen with newer rows.
 async function draw(fresh) {
   const mine = (turn += 1);
+  // One that was overtaken while it was read still owes its arrival.
+  fresh ||= owed;
+  owed = fresh;
   const path = location.pathname;
   let [name, params] = match(path);
   if (!session.who() && name !== 'phone' && name !== 'outbox') [name, params] = ['signin', {}];
@@ -53,7 +59,9 @@ async function draw(fresh) {
   const leave = (to, options) => (options?.replace && location.pathname !== path ? undefined : go(to, options));
   const next = await show(params, { go: leave, redraw: () => draw(false), fresh });
   // Somebody went on while this one was being read.
-  if (mine !== turn || next === undefined) return;
+  if (mine !== turn) return;
+  owed = false;
+  if (next === undefined) return;
   const held = document.activeElement?.dataset?.key ?? document.activeElement?.id;
   const panes = [...shell.main.querySelectorAll('[data-pane]')].map((pane) => [pane.dataset.pane, pane.scrollTop]);
   shell.main.replaceChildren(next);
@@ -116,16 +124,20 @@ async function begin() {
   await shell.build();
   addEventListener('popstate', () => draw(true));
   document.addEventListener('click', follow);
-  onChange(() => void (halfTyped() ? shell.drawStrip() : draw(false)));
+  onChange((what) => {
+    // What became of the outbox matters to the strip, and to the screens that tell of it.
+    const strip = what === 'state' && !STATE_SHOWN.has(screen);
+    return void (strip || halfTyped() ? shell.drawStrip() : draw(false));
+  });
   await shell.drawUndo();
   await draw(true);
-  update.start(() => changed(false));
+  update.start(() => changed('rows', false));
   sync.start();
   if (session.who()) {
     try {
       await rules.start();
       await refold();
-      changed(false);
+      changed('rows', false);
     } catch (error) {
       console.error(error);
       shell.note(t('say.no_rules'));

@@ -15,10 +15,18 @@ const listeners = new Set();
 let unsettled = new Map();
 let counter = 0;
 
+// Which rows were touched here since the last time everything may have changed.
+export const touched = { round: 0, ids: [] };
+
 export const onChange = (listener) => void listeners.add(listener);
-export function changed(tell = true) {
-  for (const listener of listeners) listener();
-  if (tell) tabs.postMessage('changed');
+// `what`: 'touch' for what was written here, 'rows' for what came from elsewhere, 'state' for the outbox alone.
+export function changed(what, tell = true) {
+  if (what === 'rows') {
+    touched.round += 1;
+    touched.ids = [];
+  }
+  for (const listener of listeners) listener(what);
+  if (tell && what !== 'state') tabs.postMessage('changed');
 }
 
 const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, '0')).join('');
@@ -60,11 +68,11 @@ export async function refold() {
     const who = session.who();
     if (!who) return;
     const shown = rules.foldOn(who.device_id, texts());
-    const touched = ids(texts());
+    const named = ids(texts());
     const mine = await rowsMine();
-    const still = new Set(shown.filter((row) => touched.has(row.id)).map((row) => rowKey(row.kind, row.id)));
+    const still = new Set(shown.filter((row) => named.has(row.id)).map((row) => rowKey(row.kind, row.id)));
     await write(['row'], async (rows) => {
-      for (const row of shown) if (touched.has(row.id)) await showMine(rows, row, JSON.stringify(row.state));
+      for (const row of shown) if (named.has(row.id)) await showMine(rows, row, JSON.stringify(row.state));
       for (const row of mine) if (!still.has(row.key)) await showBase(rows, row.key);
     });
   });
@@ -77,7 +85,7 @@ tabs.onmessage = async () => {
     await rules.start();
     rules.foldOn(session.who().device_id, texts());
   }
-  changed(false);
+  changed('rows', false);
 };
 
 function envelope(made, n, at, saw) {
@@ -120,14 +128,15 @@ async function keep(decided, say) {
     const before = new Map(unsettled);
     for (const record of records) unsettled.set(record.n, { text: record.text });
     const corrected = await Promise.all(made.map((entry) => entry.data.entry_id && outboxEntry(entry.data.entry_id)));
-    const touched = ids([...records, ...corrected.filter(Boolean)].map((record) => record.text));
-    const shown = rules.foldOn(who.device_id, texts());
+    const named = ids([...records, ...corrected.filter(Boolean)].map((record) => record.text));
+    const shown = rules.foldOn(who.device_id, texts()).filter((row) => named.has(row.id));
+    const shownIds = shown.map((row) => row.id);
     try {
       await write(['outbox', 'row', 'meta'], async (outbox, rows, kept) => {
         for (const record of records) outbox.add(record);
         kept.put(records[records.length - 1].n, 'counter');
         kept.put({ say, ids: made.map((entry) => entry.id) }, 'undo');
-        for (const row of shown) if (touched.has(row.id)) await showMine(rows, row, JSON.stringify(row.state));
+        for (const row of shown) await showMine(rows, row, JSON.stringify(row.state));
       });
     } catch (error) {
       // Not kept, so it must not show: take it off the rules' rows again.
@@ -136,6 +145,7 @@ async function keep(decided, say) {
       throw error;
     }
     counter = records[records.length - 1].n;
+    touched.ids.push(...shownIds);
     return made;
   });
 }
@@ -166,6 +176,6 @@ export async function tell(wishes, { say, house = false, ask, complain }) {
     one.warnings = one.warnings.map((warning) => ({ ...warning, answered: asking }));
   }
   const entries = await keep(decided, say);
-  changed();
+  changed('touch');
   return { entries, doubts: asking ? [] : doubts.map((doubt) => doubt.sentence) };
 }

@@ -72,6 +72,15 @@ export const rowKey = (kind, id) => `${kind}/${id}`;
 const see = (row) => row && { ...row, state: JSON.parse(row.text) };
 
 export const row = async (kind, id) => see(await asked(reading('row').get(rowKey(kind, id))));
+// Many at once in one transaction: each of its own would cost more than the reading.
+export async function rowsById(kind, ids) {
+  const store = reading('row');
+  return (await Promise.all(ids.map((id) => asked(store.get(rowKey(kind, id)))))).filter(Boolean).map(see);
+}
+export function countsAt(places) {
+  const index = reading('row').index('at');
+  return Promise.all(places.map((at) => asked(index.count(at))));
+}
 export const rowsAt = async (at) => (await asked(reading('row').index('at').getAll(at))).map(see);
 const ofKind = (kind) => IDBKeyRange.bound(`${kind}/`, `${kind}0`, false, true);
 export const rowsOf = async (kind, most = 2000) => (await asked(reading('row').getAll(ofKind(kind), most))).map(see);

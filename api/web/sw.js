@@ -9,7 +9,7 @@ const BASE = `/app/${VERSION}/`;
 async function keepAll() {
   const cache = await caches.open(KEPT);
   // One file that cannot be had fails the whole version: half an app is worse than the old one.
-  await cache.addAll(FILES.map((name) => new Request(BASE + name, { cache: 'no-cache' })));
+  await cache.addAll(FILES.map((name) => BASE + name));
   const page = await fetch('/', { cache: 'no-cache' });
   const text = await page.clone().text();
   if (!page.ok || !text.includes(BASE)) throw new Error('the page is of another version');

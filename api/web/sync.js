@@ -26,7 +26,7 @@ export const currentPhase = () => phase;
 function enter(next) {
   if (phase === next) return;
   phase = next;
-  changed(false);
+  changed('state', false);
 }
 
 class Later extends Error {
@@ -90,7 +90,7 @@ async function pushAll() {
     if (answer.status === 200 && Array.isArray(answer.body.results)) {
       await takeResults(batch, answer.body.results);
       pushed = true;
-      changed();
+      changed('state');
     } else if (answer.status === 400 || answer.status === 413) {
       if (batch.length === 1) await setAside(batch[0], answer.body);
       most = Math.max(1, Math.floor(batch.length / 2));
@@ -145,7 +145,7 @@ async function pullAll(pushed) {
     if (answer.body.rows.length > 0 || answer.body.quarantined.length > 0 || answer.body.cursor !== cursor) {
       await takePart(answer.body, round);
       any = true;
-      if (answer.body.more) changed();
+      if (answer.body.more) changed('rows');
     }
     if (!answer.body.more) {
       if (!cursor || round) await dropOlder(round);
@@ -154,7 +154,7 @@ async function pullAll(pushed) {
   }
   if (any) {
     await refold();
-    changed();
+    changed('rows');
   }
 }
 

@@ -1,6 +1,8 @@
 """How it looks and how fast it is: sizes, contrast, narrow screens, axe, budgets. Figures are printed."""
 
 import json
+import re
+import urllib.request
 import uuid
 
 from axe_playwright_python.sync_playwright import Axe
@@ -239,26 +241,33 @@ def p95(values):
     return sorted(values)[int(0.95 * (len(values) - 1))]
 
 
+def fetched(service, path, packed="br"):
+    """The bytes of an answer as a browser gets them."""
+    request = urllib.request.Request(service.url + path, headers={"accept-encoding": packed})
+    with urllib.request.urlopen(request, timeout=30) as answer:
+        return answer.read()
+
+
+def first_load(service):
+    """Everything the page keeps for working without a network, each file once."""
+    text = fetched(service, "/sw.js", packed="identity")
+    version = re.search(r"VERSION = '([0-9a-f]+)'", text.decode()).group(1)
+    files = json.loads(re.search(r"FILES = (\[.*?\]);", text.decode()).group(1))
+    total = {"page, icons, strings": len(fetched(service, "/")) + len(fetched(service, "/sw.js"))}
+    for name in files:
+        kind = {"js": "JS", "css": "CSS", "wasm": "rules.wasm"}.get(name.rsplit(".", 1)[-1], "page, icons, strings")
+        total[kind] = total.get(kind, 0) + len(fetched(service, f"/app/{version}/{name}"))
+    return total
+
+
 def budgets(stage):
     """What the first load costs over the wire, and how long a touch takes on a processor four times slower."""
     yard = Yard(stage.service, 30, 150)
     phone = stage.phone()
-    session = phone.context.new_cdp_session(phone.page)
-    session.send("Network.enable")
-    kinds, sizes = {}, {}
-    session.on("Network.responseReceived", lambda event: kinds.update({event["requestId"]: event["response"]["url"]}))
-    session.on("Network.loadingFinished", lambda event: sizes.update({event["requestId"]: event["encodedDataLength"]}))
-    phone.page.goto(stage.service.url + "/")
-    phone.join()
-    total = {}
-    for key, size in sizes.items():
-        path = kinds.get(key, "").split("?")[0]
-        if "/v1/" in path:
-            continue
-        end = path.rsplit(".", 1)[-1] if "/app/" in path else "page"
-        kind = {"js": "JS", "css": "CSS", "wasm": "rules.wasm"}.get(end, "page, icons, strings")
-        total[kind] = total.get(kind, 0) + size
+    total = first_load(stage.service)
     stage.figure("first load, bytes over the wire: " + json.dumps(total) + f", together {sum(total.values())}")
+    phone.join()
+    session = phone.context.new_cdp_session(phone.page)
     session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
     phone.page.evaluate(
         """() => {

@@ -152,6 +152,7 @@ const ROOMS: &[Room] = &[
         crates: &[
             "actix_web",
             "base64",
+            "brotli",
             "chrono",
             "diesel",
             "diesel_async",

@@ -3,7 +3,7 @@
 import { button, h, link } from '../dom.js';
 import * as rules from '../rules.js';
 import { currentPlace, setPlace } from '../shell.js';
-import { meta, row, rowsAt, setMeta } from '../store.js';
+import { countsAt, meta, row, rowsAt, setMeta } from '../store.js';
 import { tagsOf } from '../tags.js';
 import { byLabel, t } from '../words.js';
 import * as hold from './job-hold.js';
@@ -33,7 +33,11 @@ function hiveTile(hive, supers, held, params, view) {
   const chosen = hive.id === params.hive;
   return button(
     `hive-${hive.id}`,
-    () => view.go(`/yard/${params.yard}/${params.job}/${hive.id}`, { replace: true }),
+    () => {
+      // At once, before anything is read: a quick second touch must not meet a super of the hive before.
+      document.querySelector('[data-pane="pane"]').replaceChildren();
+      return view.go(`/yard/${params.yard}/${params.job}/${hive.id}`, { replace: true });
+    },
     { class: 'tile hive', 'aria-pressed': String(chosen) },
     h('span', { class: `tile-number ${size(label)}` }, label),
     h('span', { class: 'tile-more' }, t('hive.supers', { n: supers })),
@@ -57,10 +61,10 @@ export async function show(params, view) {
   }
   if (view.fresh) await setMeta('job', params.job);
   const hives = (await rowsAt(`hive@${yard.id}`)).sort(byLabel);
-  const [held, supers] = await Promise.all([holdsOf(hives), Promise.all(hives.map((hive) => rowsAt(`super@${hive.id}`)))]);
   const hive = hives.find((one) => one.id === params.hive);
+  const [held, supers] = [await holdsOf(hives), await countsAt(hives.map((one) => `super@${one.id}`))];
   const job = JOBS[params.job];
-  const pane = await job.pane({ yard, hives, hive, on: hive ? supers[hives.indexOf(hive)] : [], view });
+  const pane = await job.pane({ yard, hives, hive, on: hive ? () => rowsAt(`super@${hive.id}`) : null, view });
   return h(
     'div',
     { class: hive ? `board chosen ${params.job}` : 'board' },
@@ -71,7 +75,7 @@ export async function show(params, view) {
         'section',
         { class: 'tiles hives', 'data-pane': 'hives', 'aria-label': t('hive.title'), tabindex: '0' },
         hives.length === 0 && h('p', {}, t('yard.no_hives')),
-        hives.map((one, at) => hiveTile(one, supers[at].length, held.get(one.id), params, view)),
+        hives.map((one, at) => hiveTile(one, supers[at], held.get(one.id), params, view)),
       ),
     h('section', { class: 'pane', 'data-pane': 'pane', 'aria-label': t(`job.${params.job}`), tabindex: '0' }, pane),
   );

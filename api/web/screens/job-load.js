@@ -14,13 +14,14 @@ const wish = (one, yard) => ({
   say: t('say.loaded', { super: one.label }),
 });
 
-export async function pane({ yard, hives }) {
+export async function pane({ yard, hives, view }) {
   const here = new Set(hives.map((hive) => hive.id));
   const lastHive = (one) => one.state.filling?.stands?.at(-1)?.hive_id;
-  const supers = await steady(`load/${yard.id}`, async () => {
+  const find = async () => {
     const pulled = (await rowsAt('super@pulled')).filter((one) => here.has(lastHive(one)));
     return [...pulled.sort(byLabel), ...(await rowsAt(`super@${yard.id}`)).sort(byLabel)];
-  });
+  };
+  const supers = await steady(`load/${yard.id}`, find, view.fresh);
   const waiting = supers.filter((one) => one.status === 'pulled');
   const all = () =>
     record(waiting.map((one) => wish(one, yard)), t('say.loaded_all', { n: waiting.length }));

@@ -18,10 +18,12 @@ async function byNumber(typed) {
   return subject?.kind === 'super' ? row('super', subject.id) : undefined;
 }
 
-export async function pane({ yard, hive }) {
+export async function pane({ yard, hive, view }) {
   if (!hive) return h('p', { class: 'hint' }, t('place.hint'));
-  const supers = await steady(`place/${yard.id}/${hive.id}`, () =>
-    inTurn('super@on_truck', `super@${yard.id}`, 'super@in_store', 'super@stored_wet'),
+  const supers = await steady(
+    `place/${yard.id}/${hive.id}`,
+    () => inTurn('super@on_truck', `super@${yard.id}`, 'super@in_store', 'super@stored_wet'),
+    view.fresh,
   );
   const more = (one) => (one.at === `super@${hive.id}` ? t('place.on', { hive: hive.label }) : t(`status.${one.status}`));
   return [

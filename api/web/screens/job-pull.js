@@ -4,7 +4,7 @@ import { button, h } from '../dom.js';
 import { amended } from '../entry.js';
 import * as rules from '../rules.js';
 import { record } from '../shell.js';
-import { t } from '../words.js';
+import { byLabel, t } from '../words.js';
 import { steady, superTile } from './tiles.js';
 
 export const needsHive = true;
@@ -57,7 +57,7 @@ function stays(one, yard) {
 
 export async function pane({ yard, hive, on, view }) {
   if (!hive) return h('p', { class: 'hint' }, t('pull.hint'));
-  const supers = await steady(`pull/${yard.id}/${hive.id}`, async () => on);
+  const supers = await steady(`pull/${yard.id}/${hive.id}`, async () => (await on()).sort(byLabel), view.fresh);
   const one = supers.find((each) => each.id === last && each.status === 'pulled');
   return [
     h('h2', {}, t('pull.which', { hive: hive.label })),

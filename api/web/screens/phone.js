@@ -13,7 +13,7 @@ async function setPrefs(change, view) {
   const prefs = { ...((await store.meta('prefs')) ?? {}), ...change };
   await store.setMeta('prefs', prefs);
   await speak(prefs.language ?? currentLanguage(), prefs.units);
-  changed();
+  changed('rows');
   view.redraw();
 }
 

@@ -17,7 +17,7 @@ async function find(typed) {
 const cameToday = (one) => (one.state.filling?.received_at ?? '').slice(0, 10) === today();
 
 async function list(view) {
-  const supers = await steady('receive', () => inTurn('super@on_truck', 'super@pulled'));
+  const supers = await steady('receive', () => inTurn('super@on_truck', 'super@pulled'), view.fresh);
   const house = await rowsAt('super@in_house');
   const coming = await rowsAt('super@on_truck');
   const came = house.filter(cameToday).length;

@@ -73,7 +73,7 @@ export async function show(params, view) {
     // Half typed figures stay when something arrives meanwhile.
     return view.fresh ? steps.show(run, params, view) : undefined;
   }
-  const waiting = await steady(`run/${run.id}`, async () => (await rowsAt('super@in_house')).sort(byLabel));
+  const waiting = await steady(`run/${run.id}`, async () => (await rowsAt('super@in_house')).sort(byLabel), view.fresh);
   const supers = await supersOf(run);
   const to = (step) => () => view.go(`/house/run/${run.id}/${step}`);
   const drained = run.status === 'drained';

@@ -51,7 +51,7 @@ async function enter(way, said, view) {
   }
   await drawUndo();
   sync.soon(0);
-  changed();
+  changed('rows');
   return view.go('/', { replace: true });
 }
 

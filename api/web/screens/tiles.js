@@ -3,24 +3,28 @@
 
 import { button, h } from '../dom.js';
 import { note } from '../shell.js';
-import { row, rowsAt } from '../store.js';
+import { touched } from '../entry.js';
+import { rowsAt, rowsById } from '../store.js';
 import { tagsOf } from '../tags.js';
 import { byLabel, t } from '../words.js';
 
-const MOST = 120;
-let kept = { key: '', ids: [] };
+const MOST = 60;
+let kept = { key: '' };
 
-export async function steady(key, find) {
-  if (kept.key !== key) {
+// Somebody who comes anew (`fresh`) finds it made anew.
+export async function steady(key, find, fresh) {
+  const { round, ids } = touched;
+  if (fresh || kept.key !== key) {
     const found = await find();
-    kept = { key, ids: found.map((one) => one.id) };
+    kept = { key, ids: found.map((one) => one.id), rows: new Map(found.map((one) => [one.id, one])), round, seen: ids.length };
     return found;
   }
-  return (await Promise.all(kept.ids.map((id) => row('super', id)))).filter(Boolean);
+  // After a touch only what it changed is read again.
+  const again = kept.round === round ? kept.ids.filter((id) => ids.includes(id, kept.seen)) : kept.ids;
+  for (const one of await rowsById('super', again)) kept.rows.set(one.id, one);
+  Object.assign(kept, { round, seen: ids.length });
+  return kept.ids.map((id) => kept.rows.get(id)).filter(Boolean);
 }
-export const anew = () => {
-  kept = { key: '', ids: [] };
-};
 
 export async function inTurn(...places) {
   const lists = await Promise.all(places.map(rowsAt));
