@@ -76,8 +76,10 @@ async function draw(fresh) {
   } else {
     for (const [pane, top] of panes) {
       const now = shell.main.querySelector(`[data-pane="${pane}"]`);
-      if (now) now.scrollTop = top;
+      // What a new hive has to show begins at its top.
+      if (now && !(fresh && pane === 'pane')) now.scrollTop = top;
     }
+    shell.main.querySelector('.hive[aria-pressed="true"]')?.scrollIntoView({ block: 'nearest' });
     if (held) (shell.main.querySelector(`[data-key="${CSS.escape(held)}"]`) ?? document.getElementById(held))?.focus();
   }
   screen = name;

@@ -66,7 +66,6 @@ export function keypad({ name, label, unit, places, before = '', next, done, ext
     h('div', { class: 'keypad-field' }, field, h('span', { id: `${name}-unit`, class: 'unit' }, unit)),
     system ? null : h('div', { class: 'keys' }, keys),
     system ? extra[0] : null,
-    extra.length > 1 ? h('div', { class: 'keys' }, extra.slice(1)) : null,
     button(`${name}-next`, finish, { class: 'main wide' }, next),
   );
   return { element, field, value, set: (text) => ((digits = text), show()) };

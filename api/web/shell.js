@@ -61,8 +61,8 @@ export function note(...lines) {
 
 export const quiet = () => messages.replaceChildren();
 
-// A question in front of everything else. Resolves to the answer; leaving it by Escape is a no.
-export function ask(lines, { yes, no, title }) {
+// A question in front of everything else. Resolves to the value of the answer touched; Escape answers `left`.
+export function choose(title, lines, answers, left) {
   return new Promise((resolve) => {
     const answer = (value) => () => {
       dialog.close();
@@ -73,19 +73,17 @@ export function ask(lines, { yes, no, title }) {
       'dialog',
       { 'aria-labelledby': 'ask-title' },
       h('h2', { id: 'ask-title' }, title),
-      h('ul', { class: 'plain' }, lines.map((line) => h('li', {}, line))),
-      h(
-        'div',
-        { class: 'pair' },
-        button('ask-no', answer(false), { class: 'main' }, no),
-        button('ask-yes', answer(true), {}, yes),
-      ),
+      lines.length > 0 && h('ul', { class: 'plain' }, lines.map((line) => h('li', {}, line))),
+      h('div', { class: 'pair' }, answers.map(([key, value, word], at) => button(key, answer(value), { class: at === 0 && 'main' }, word))),
     );
-    dialog.addEventListener('cancel', answer(false));
+    dialog.addEventListener('cancel', answer(left));
     document.body.append(dialog);
     dialog.showModal();
   });
 }
+
+export const ask = (lines, { yes, no, title }) =>
+  choose(title, lines, [['ask-no', false, no], ['ask-yes', true, yes]], false);
 
 const askDoubt = (lines, refused) =>
   ask(lines, {

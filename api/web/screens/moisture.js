@@ -3,7 +3,7 @@
 
 import { button, h, link } from '../dom.js';
 import { keypad } from '../keypad.js';
-import { note, record } from '../shell.js';
+import { choose, note, record } from '../shell.js';
 import { meta, row, rowsAt, rowsOf, setMeta } from '../store.js';
 import { tagsOf } from '../tags.js';
 import { byLabel, decimalMark, percent, t, temperatureUnit, tenthsCOf } from '../words.js';
@@ -110,7 +110,11 @@ export async function show(params, view) {
     shown = next;
     return asksTemperature() ? view.redraw() : keep(one, view, undefined);
   };
-  const off = (which) => button(`off-${which}`, () => on(which), { class: 'key word' }, t(`key.${which}`));
+  const off = async () => {
+    const ends = ['off_scale_wet', 'off_scale_dry'].map((which) => [`off-${which}`, which, t(`key.${which}`)]);
+    const which = await choose(t('moisture.off_which'), [], ends, null);
+    return which && on(which);
+  };
   const pad = shown
     ? temperature(one, view)
     : keypad({
@@ -121,7 +125,7 @@ export async function show(params, view) {
         before: scale.before,
         next: t('act.next'),
         done: (typed) => (typed === null ? note(t(scale.before ? 'say.index_missing' : 'say.reading_missing', { mark: decimalMark() })) : on(shownOf(scale, typed))),
-        extra: [h('span', {}), off('off_scale_wet'), off('off_scale_dry')],
+        extra: [button('off-scale', off, { class: 'key word' }, t('key.off_scale'))],
       });
   pad.field.dataset.first = '1';
   return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, t('moisture.title')), pad.element, !shown && picked);
