@@ -162,10 +162,57 @@ def one_refused_in_batch(stage):
     assert "002 placed on L01" in phone.page.inner_text("main")
 
 
+def token_dead_keeps_outbox(stage):
+    """The office revokes the phone: what it holds stays, can be saved, and is sent once the phone is let in again."""
+    yard, phone = ready(stage)
+    phone.context.set_offline(True)
+    place(phone, yard, "001")
+    place(phone, yard, "002")
+    devices = stage.service.call("GET", "/v1/devices")["items"]
+    mine = next(one for one in devices if one["kind"] == "phone")
+    stage.service.call("POST", f"/v1/devices/{mine['id']}/revocations", {"kind": "lost"})
+    phone.context.set_offline(False)
+    phone.page.wait_for_function("() => document.body.dataset.phase === 'ended'")
+    assert [one["state"] for one in phone.kept()] == ["to_send", "to_send"]
+    phone.go("/outbox")
+    with phone.page.expect_download() as download:
+        phone.touch("[data-key=save-copy]")
+    with open(download.value.path()) as saved:
+        lines = saved.read().splitlines()
+    assert lines == [one["text"] for one in phone.kept()], "the copy is not what would be sent"
+    phone.touch("[data-key=again]")
+    phone.see("#code")
+    assert "2 entries wait" in phone.page.inner_text("main")
+    phone.page.fill("#code", stage.service.code())
+    phone.touch("[data-key=by-code]")
+    phone.until_sent()
+    told = stage.service.told("super_placed")
+    assert [one["id"] for one in told] == [json.loads(line)["id"] for line in lines]
+
+
+def language_switch(stage):
+    """German and back: words, marks and dates change at once, and what was kept does not."""
+    yard, phone = ready(stage)
+    place(phone, yard, "001")
+    phone.until_sent()
+    phone.go("/phone")
+    phone.touch("[data-key=language-de]")
+    phone.see("text=Dieses Telefon")
+    assert phone.page.get_attribute("html", "lang") == "de"
+    phone.page.wait_for_function("() => document.querySelector('.strip-outbox').innerText.includes('Alles gesendet')")
+    phone.page.reload()
+    phone.see("text=Dieses Telefon")
+    phone.touch("[data-key=language-en]")
+    phone.see("text=This phone")
+    assert len(phone.kept()) == 1
+
+
 SCENARIOS = {
     "captive-portal": captive_portal,
     "lost-reply": lost_reply,
     "two-tabs-one-outbox": two_tabs_one_outbox,
     "strict-is-asked": strict_is_asked,
     "one-refused-in-batch": one_refused_in_batch,
+    "token-dead-keeps-outbox": token_dead_keeps_outbox,
+    "language-switch": language_switch,
 }
