@@ -102,11 +102,11 @@ async function pushAll() {
   }
 }
 
-// The service was restored from an older backup: push again all that is still here, and fetch everything anew.
-async function diverged() {
+// The service was restored from an older backup: push again what it may have forgotten, and fetch everything anew.
+async function diverged(at = 0) {
   await store.write(['outbox', 'meta'], async (outbox, meta) => {
     for (const entry of await store.rawAll(outbox)) {
-      if (entry.state === 'sent' || entry.state === 'kept') outbox.put({ ...entry, state: 'to_send', seq: undefined });
+      if ((entry.state === 'sent' || entry.state === 'kept') && entry.seq > at) outbox.put({ ...entry, state: 'to_send', seq: undefined });
     }
     meta.delete('cursor');
     meta.delete('head');
@@ -133,15 +133,21 @@ async function pullAll(pushed) {
   let any = pushed;
   for (;;) {
     const cursor = await store.meta('cursor');
-    const round = (await store.meta('round')) ?? 0;
+    let round = (await store.meta('round')) ?? 0;
     const query = cursor ? `&cursor=${encodeURIComponent(cursor)}` : '';
     const answer = await session.call('GET', `/v1/sync/pull?limit=${PART}${query}`);
     if (answer.status === 409) {
-      await diverged();
+      await diverged(answer.body.at);
       throw new Later(0);
     }
     if (answer.status !== 200) throw later(answer);
     if (!Array.isArray(answer.body.rows) || !answer.body.cursor) throw new session.NotOurs('pull');
+    if (answer.body.whole && cursor && !round) {
+      // Everything comes anew: what does not come with it is no longer.
+      round = Date.now();
+      await store.setMeta('round', round);
+      await rules.forget();
+    }
     if (answer.body.rows.length > 0 || answer.body.quarantined.length > 0 || answer.body.cursor !== cursor) {
       await takePart(answer.body, round);
       any = true;

@@ -11,11 +11,13 @@ import { clock, moment, t } from '../words.js';
 const SHOWN = 100;
 const STATES = ['to_send', 'not_taken', 'kept', 'sent', 'other'];
 
-// One entry a line, exactly as it would be sent.
+// First whose it is, then one entry a line, exactly as it would be sent: the form in which the office takes it in.
 async function save() {
   const entries = (await store.allOutbox()).filter((entry) => entry.state !== 'sent');
   if (entries.length === 0) return note(t('outbox.nothing_to_save'));
-  const url = URL.createObjectURL(new Blob([entries.map((entry) => `${entry.text}\n`).join('')], { type: 'application/x-ndjson' }));
+  const { operation_id, device_id } = session.who();
+  const lines = [JSON.stringify({ outbox: 1, operation_id, device_id }), ...entries.map((entry) => entry.text)];
+  const url = URL.createObjectURL(new Blob(lines.map((line) => `${line}\n`), { type: 'application/x-ndjson' }));
   h('a', { href: url, download: `yardjar-${new Date().toISOString().slice(0, 16).replace(':', '')}.ndjson` }).click();
   setTimeout(() => URL.revokeObjectURL(url), 60000);
   return note(t('outbox.saved', { n: entries.length }));
