@@ -699,6 +699,8 @@ fn questions_that_contradict_themselves_are_refused() {
         ..asked(10, vec![])
     };
     assert_eq!(of(still), BottlingPlanRefused::NoStep);
+    assert_eq!(of(asked(1_001, vec![size("a", 5)])), BottlingPlanRefused::TooManyJars);
+    assert!(planned(asked(1_000, vec![size("a", 5)])).jars > 0);
     for per_mille in [499, 1_000] {
         let asked = BottlingAsked {
             confidence_per_mille: Some(PerMille::constant(per_mille)),

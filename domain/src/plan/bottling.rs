@@ -34,6 +34,8 @@ pub use planned::plan_bottling;
 pub const RETAINED: Count = Count::constant(2);
 /// Aimed at above the declaration where the spread is unknown, tenths of a gram. Common practice, no source.
 pub const HABIT_TENTHS_G: i64 = 20;
+/// More jars are not filled by one plan.
+pub const MOST_JARS: i64 = 200_000;
 /// More sizes are not looked at in one plan.
 pub const MOST_SIZES: usize = 50;
 
@@ -227,6 +229,9 @@ pub enum BottlingPlanRefused {
         /// How many there were.
         given: usize,
     },
+    /// More jars than one plan fills.
+    #[error("that could be more than {MOST_JARS} jars; plan the lot in parts, or leave out the smallest size")]
+    TooManyJars,
     /// A lid that is not in the list.
     #[error(
         "{label} takes the lid {lid}, of which nobody says how many there are; add it to lids, or leave the lid out"

@@ -15,7 +15,21 @@ pub(crate) fn t(p: f64, jars: usize) -> Option<f64> {
         return None;
     }
     let student = StudentsT::new(0.0, 1.0, whole(jars - 1)).ok()?;
-    Some(up_at_the_sixth(student.inverse_cdf(p)))
+    Some(up_at_the_sixth(student.inverse_cdf(p))).filter(|t| t.is_finite())
+}
+
+/// The least number from `from` on, below `to`, for which something holds that goes on holding; `to` where there is none.
+pub(crate) fn first(from: usize, to: usize, holds: impl Fn(usize) -> bool) -> usize {
+    let (mut low, mut high) = (from, to.max(from));
+    while low < high {
+        let middle = low + (high - low) / 2;
+        if holds(middle) {
+            high = middle;
+        } else {
+            low = middle + 1;
+        }
+    }
+    low
 }
 
 /// The factor of the mean's bound, t(0.995) over the root of the number weighed. The printed factors of the German and
@@ -114,6 +128,17 @@ mod tests {
             let found = mean_factor(0.995, jars).unwrap();
             assert!((found - reckoned).abs() < 1e-5, "{jars}: {found}");
         }
+    }
+
+    #[test]
+    fn the_first_number_that_holds_is_found() {
+        for from in 0..6 {
+            for at in 0..12 {
+                let found = first(from, 9, |number| number >= at);
+                assert_eq!(found, at.clamp(from, 9), "{from} {at}");
+            }
+        }
+        assert_eq!(first(5, 3, |_| false), 5);
     }
 
     #[test]

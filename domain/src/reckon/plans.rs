@@ -67,6 +67,7 @@ impl From<BottlingPlanRefused> for Refusal {
         let (code, field) = match refused {
             BottlingPlanRefused::TwoOfOneLabel { field, .. } => ("two_of_one_label", field),
             BottlingPlanRefused::TooMany { .. } => ("too_many", "sizes"),
+            BottlingPlanRefused::TooManyJars => ("too_many_jars", "sizes"),
             BottlingPlanRefused::UnknownLid { .. } => ("unknown_lid", "lids"),
             BottlingPlanRefused::OutsideScheme { .. } => ("outside_scheme", "sizes"),
             BottlingPlanRefused::NoShare { .. } => ("no_share", "sizes"),

@@ -6,7 +6,7 @@ use super::{BlendAsked, BlendOutcome, BlendPlan, OnHand, Prefer};
 use crate::decide::{kg, percent};
 use crate::limits::BULK_RE_MEASURE_DAYS;
 use crate::plan::Reason;
-use crate::units::{Grams, Moisture};
+use crate::units::Moisture;
 
 impl Chosen<'_> {
     /// Why a container that could be blended is not; nothing where it is.
@@ -167,9 +167,6 @@ fn parts(chosen: &Chosen<'_>, plan: &BlendPlan, reasons: &mut Vec<Reason>) {
     }
     if plan.parts.len() > 1 {
         let sentence = "all parts stay in its ancestry, and a hold on one of them holds the blend";
-        reasons.push(
-            Reason::new("ancestry", "BL-4", sentence)
-                .with("weight_g", Grams::get(Grams::new(plan.weight_g).unwrap_or(Grams::MIN))),
-        );
+        reasons.push(Reason::new("ancestry", "BL-4", sentence).with("weight_g", plan.weight_g));
     }
 }

@@ -39,15 +39,21 @@ pub(super) fn aim(filling: &Filling, jars: usize) -> (i64, AimedBy) {
         );
     };
     let doubt = 1.0 - filling.confidence;
-    let one_more = |p: f64| t(p, of).map_or(0.0, |t| t * spread * libm::sqrt(1.0 + 1.0 / whole(of)));
+    // What no table tells is out of reach, unless nothing scatters.
+    let scatter = |t: Option<f64>| {
+        if spread > 0.0 {
+            t.unwrap_or(f64::INFINITY) * spread
+        } else {
+            0.0
+        }
+    };
+    let one_more = |p: f64| scatter(t(p, of)) * libm::sqrt(1.0 + 1.0 / whole(of));
     let of_all = |jars: usize| one_more(1.0 - doubt / whole(jars.max(1)));
     let mut asks = Vec::new();
     if filling.scheme == Scheme::Minimum {
         asks.push((nominal + of_all(jars), AimedBy::NoneBelowNominal));
     } else {
-        let mean = t(filling.confidence, of).map_or(0.0, |t| {
-            t * spread * libm::sqrt(1.0 / whole(of) + 1.0 / whole(jars.max(1)))
-        });
+        let mean = scatter(t(filling.confidence, of)) * libm::sqrt(1.0 / whole(of) + 1.0 / whole(jars.max(1)));
         asks.push((nominal + mean, AimedBy::Mean));
     }
     if let Some(first_mg) = filling.limits.first_mg {
@@ -68,9 +74,12 @@ pub(super) fn aim(filling: &Filling, jars: usize) -> (i64, AimedBy) {
     (in_steps(most.0 + half_step, filling.step_tenths_g), most.1)
 }
 
+/// An aim that no jar has.
+const OUT_OF_REACH_G: f64 = 1e8;
+
 /// Whole steps, rounded up, tenths of a gram.
 fn in_steps(grams: f64, step_tenths_g: i64) -> i64 {
-    let steps = libm::ceil(grams * 10.0 / step_tenths_g as f64 - 1e-9);
+    let steps = libm::ceil(grams.min(OUT_OF_REACH_G) * 10.0 / step_tenths_g as f64 - 1e-9);
     steps as i64 * step_tenths_g
 }
 
@@ -132,6 +141,13 @@ mod tests {
     fn without_a_spread_habit_gives_two_grams() {
         assert_eq!(aim(&filling(Scheme::Eu, 500, None, 10), 100), (5_030, AimedBy::Habit));
         assert_eq!(aim(&filling(Scheme::Eu, 500, None, 1), 100), (5_021, AimedBy::Habit));
+    }
+
+    #[test]
+    fn a_doubt_that_no_table_reaches_is_out_of_reach() {
+        let two = filling(Scheme::Minimum, 500, Some((2.0, 2)), 10);
+        let (tenths, _) = aim(&two, 1_000_000);
+        assert!(tenths > 1_000_000 && tenths <= 1_000_000_010, "{tenths}");
     }
 
     #[test]

@@ -5,14 +5,14 @@ use std::collections::BTreeSet;
 use super::aim::{Filling, aim};
 use super::share_out::{Taker, share_out};
 use super::{
-    AimedBy, BottlingAsked, BottlingPlan, BottlingPlanRefused, CheckPlanned, EndedBy, JarSize, MOST_SIZES, RETAINED,
-    SizePlanned, words,
+    AimedBy, BottlingAsked, BottlingPlan, BottlingPlanRefused, CheckPlanned, EndedBy, JarSize, MOST_JARS, MOST_SIZES,
+    RETAINED, SizePlanned, words,
 };
 use crate::net_content::{CHECK_JARS_EACH_TIME, TARE_JARS};
 use crate::plan::net_content::limits::{Limits, limits};
 use crate::plan::net_content::tables::sampled;
 use crate::plan::net_content::{CONFIDENCE, SCALE_STEP, Scheme};
-use crate::plan::student::mean_factor;
+use crate::plan::student::{first, mean_factor};
 use crate::units::{Count, Grams, HundredthsGrams, PerMille, TenthsGrams};
 
 /// Plans a bottling.
@@ -25,6 +25,10 @@ pub fn plan_bottling(asked: BottlingAsked) -> Result<BottlingPlan, BottlingPlanR
     let kept_per_mille = 1_000 - asked.loss_per_mille.map_or(0, PerMille::get);
     // Rounded down, so that the heel is never touched.
     let to_fill_tenths_g = budget_g * 10 * kept_per_mille / 1_000;
+    let smallest_tenths_g = fillings.iter().map(|filling| filling.limits.nominal_mg / 100).min();
+    if smallest_tenths_g.is_some_and(|nominal| to_fill_tenths_g / nominal.max(1) > MOST_JARS) {
+        return Err(BottlingPlanRefused::TooManyJars);
+    }
     let retained_of = retained_of(&asked);
     let mut aims: Vec<(i64, AimedBy)> = fillings
         .iter()
@@ -251,10 +255,10 @@ fn check_of(filling: &Filling, aim_tenths_g: i64, jars: i64) -> CheckPlanned {
         .map(|(spread, _)| {
             let least =
                 crate::plan::net_content::least_spread(TenthsGrams::new(filling.step_tenths_g).unwrap_or(SCALE_STEP));
-            let shows = |weighed: &usize| {
-                mean_factor(filling.confidence, *weighed).is_some_and(|factor| factor * spread.max(least) <= over)
+            let shows = |weighed: usize| {
+                mean_factor(filling.confidence, weighed).is_some_and(|factor| factor * spread.max(least) <= over)
             };
-            (2..count).find(shows).unwrap_or(count)
+            first(2, count, shows).min(count)
         });
     CheckPlanned {
         tare_jars: i64::try_from(TARE_JARS).unwrap_or(0),

@@ -7,7 +7,7 @@ use super::{
     Shown, words,
 };
 use crate::net_content::NetContentRefused;
-use crate::plan::student::{chance_of_at_least, mean_and_spread, mean_factor, t, whole};
+use crate::plan::student::{chance_of_at_least, first as least_that, mean_and_spread, mean_factor, t, whole};
 use crate::units::{Grams, PerMille, TenthsGrams};
 
 /// How sure an authority's test is before it fails a batch: the factors of both plans are those of 99.5 %.
@@ -63,8 +63,8 @@ fn relabel(asked: &ContentAsked, verdict: Shown, sum: i64) -> Option<i64> {
     }
     let mean_g = sum / (10 * tell(asked.net_tenths_g.len()));
     let most = mean_g.min(asked.nominal_g.get() - 1);
-    (asked.nominal_g.get() * 4 / 5..=most).rev().find(|nominal_g| {
-        let Ok(nominal_g) = Grams::new(*nominal_g) else {
+    let passes = |nominal_g: i64| {
+        let Ok(nominal_g) = Grams::new(nominal_g) else {
             return false;
         };
         let other = ContentAsked {
@@ -72,7 +72,21 @@ fn relabel(asked: &ContentAsked, verdict: Shown, sum: i64) -> Option<i64> {
             ..asked.clone()
         };
         Batch::of(&other).is_ok_and(|batch| batch.points().iter().all(|point| point.shown == Shown::Pass))
-    })
+    };
+    // The less is declared, the more passes: limits rise with the pack.
+    let (mut holds, mut fails) = (asked.nominal_g.get() * 4 / 5, most + 1);
+    if holds > most || !passes(holds) {
+        return None;
+    }
+    while fails - holds > 1 {
+        let middle = holds + (fails - holds) / 2;
+        if passes(middle) {
+            holds = middle;
+        } else {
+            fails = middle;
+        }
+    }
+    Some(holds)
 }
 
 /// A batch as far as it was weighed.
@@ -254,7 +268,7 @@ impl<'a> Batch<'a> {
         let Some((mean, spread)) = self.spread else {
             return self.jars.min(super::words::FIRST_CHECK);
         };
-        let shows = |jars: &usize| {
+        let shows = |jars: usize| {
             let first = self.limits.first_mg.zip(self.limits.share_per_mille);
             let official = if self.scheme == Scheme::Canada {
                 sampled(self.scheme, self.jars).map_or(0, |plan| plan.weigh)
@@ -262,20 +276,19 @@ impl<'a> Batch<'a> {
                 0
             };
             if self.scheme == Scheme::Canada {
-                return *jars >= official;
+                return jars >= official;
             }
             let nominal = self.limits.nominal_mg;
             match self.scheme {
-                Scheme::Minimum => self.rest_above(nominal, *jars),
+                Scheme::Minimum => self.rest_above(nominal, jars),
                 _ => {
-                    self.mean_shown(mean, spread, *jars)
-                        && first
-                            .is_none_or(|(limit, share)| self.next_above(limit, 1.0 - share as f64 / 1_000.0, *jars))
-                        && self.limits.second_mg.is_none_or(|limit| self.rest_above(limit, *jars))
+                    self.mean_shown(mean, spread, jars)
+                        && first.is_none_or(|(limit, share)| self.next_above(limit, 1.0 - share as f64 / 1_000.0, jars))
+                        && self.limits.second_mg.is_none_or(|limit| self.rest_above(limit, jars))
                 }
             }
         };
-        (self.tenths_g.len() + 1..self.jars).find(shows).unwrap_or(self.jars)
+        least_that(self.tenths_g.len() + 1, self.jars, shows).min(self.jars)
     }
 }
 
