@@ -5,128 +5,18 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::common::{Common, FlagCode, Side, state};
-use crate::entry::{Entry, entry};
+use crate::entry::Entry;
 use crate::fold::{Aggregate, Memo, Told};
+use crate::honey_super::SAME_HAPPENING;
 use crate::ids::{BatchId, CustomerId, DeliveryId, EntryId, LotId};
 use crate::lot_code::LotCode;
 use crate::subject::SubjectKind;
 use crate::text::{Name, Text};
 use crate::units::{Count, Grams};
 
-/// How jars left the stock without being sold.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum JarsWent {
-    /// Given away.
-    Given,
-    /// Broken; their honey is waste.
-    Broken,
-    /// Kept back or opened as samples.
-    Samples,
-    /// Eaten at home.
-    OwnUse,
-}
+mod entries;
 
-entry! {
-    /// Jars were filled from a lot.
-    Bottled = "bottled" v 1 touches(batch_id, lot_id) wish Bottle for lot_id: LotId
-    {
-        /// The batch.
-        batch_id: BatchId,
-        /// The code on its jars (LO-2).
-        code: LotCode,
-        /// Net content as declared, each jar.
-        nominal_g: Grams,
-        /// Jars filled good.
-        jars_good: Count,
-    }
-    optional {
-        /// Jars broken in filling.
-        jars_broken: Count,
-        /// Honey that left the lot, if it was weighed; else jars by their declared content.
-        used_g: Grams,
-        /// What the jars are sold as.
-        product: Name,
-        /// Which label they get.
-        label_version: Name,
-    }
-}
-
-entry! {
-    /// Full jars were weighed (NC-3).
-    WeightsChecked = "weights_checked" v 1 touches(batch_id) wish CheckWeights for batch_id: BatchId
-    {
-        /// Net content of each jar, tenths of a gram.
-        net_tenths_g: Vec<i64>,
-    }
-    optional {}
-}
-
-entry! {
-    /// Labels were printed and used (MB-6).
-    Labelled = "labelled" v 1 touches(batch_id) wish Label for batch_id: BatchId
-    {
-        /// Labels printed.
-        printed: Count,
-        /// Labels on jars.
-        used: Count,
-    }
-    optional {
-        /// Labels spoilt.
-        spoilt: Count,
-        /// Which label.
-        label_version: Name,
-        /// Best before (FI-3).
-        best_before: NaiveDate,
-    }
-}
-
-entry! {
-    /// Jars were put away.
-    BatchStored = "batch_stored" v 1 touches(batch_id) wish StoreBatch for batch_id: BatchId
-    {
-        /// Where.
-        place: Name,
-    }
-    optional {}
-}
-
-entry! {
-    /// Jars left the stock without being sold.
-    JarsTakenOut = "jars_taken_out" v 1 touches(batch_id) wish TakeJarsOut for batch_id: BatchId
-    {
-        /// How many.
-        jars: Count,
-        /// How.
-        went: JarsWent,
-    }
-    optional {
-        /// In words.
-        reason: Text,
-    }
-}
-
-entry! {
-    /// The jars in store were counted. A count never overwrites: the difference is posted with its reason (MB-7).
-    StockCounted = "stock_counted" v 1 touches(batch_id) wish CountStock for batch_id: BatchId
-    {
-        /// Jars found.
-        jars: Count,
-    }
-    optional {
-        /// Why it differs from the book.
-        reason: Text,
-    }
-}
-
-impl Bottled {
-    /// Honey that left the lot: as weighed, else by declared content of all jars, the broken ones too.
-    #[must_use]
-    pub fn used_g(&self) -> i64 {
-        let jars = self.jars_good.get() + self.jars_broken.map_or(0, Count::get);
-        self.used_g.map_or(jars * self.nominal_g.get(), Grams::get)
-    }
-}
+pub use entries::*;
 
 /// Jars that went to somebody, or came back.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -142,6 +32,20 @@ pub struct JarsMoved {
     pub customer_id: Option<CustomerId>,
     /// How many.
     pub jars: i64,
+    /// Where they were sold, if to the public.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<Name>,
+}
+
+impl JarsMoved {
+    fn side(&self) -> Side {
+        Side {
+            entry_id: self.entry_id,
+            at: self.at,
+            names: Some(self.delivery_id.into()),
+            amount: Some(self.jars),
+        }
+    }
 }
 
 /// A difference that a count brought to light.
@@ -184,12 +88,18 @@ state! {
         /// The lot they were filled from.
         #[serde(skip_serializing_if = "Option::is_none")]
         lot_id: Option<LotId>,
+        /// Other lots that another telling names: the jars belong to all of them until somebody settles it (CF-4).
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        or_lot_ids: Vec<LotId>,
         /// What they are sold as.
         #[serde(skip_serializing_if = "Option::is_none")]
         product: Option<Name>,
         /// Declared net content of a jar.
         #[serde(skip_serializing_if = "Option::is_none")]
         nominal_g: Option<Grams>,
+        /// The entry that first told of it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        filled_by: Option<EntryId>,
         /// When they were filled.
         #[serde(skip_serializing_if = "Option::is_none")]
         filled_at: Option<DateTime<Utc>>,
@@ -230,6 +140,9 @@ state! {
         /// Differences that counts brought to light.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         corrections: Vec<Corrected>,
+        /// Jars of sales that may have been told twice: so many more may be in stock than by the book (CF-2).
+        #[serde(skip_serializing_if = "crate::extraction::is_zero")]
+        jars_told_twice: i64,
         /// Jars in stock by the book.
         jars_in_stock: i64,
     }
@@ -253,6 +166,17 @@ impl Batch {
             .sum::<i64>()
     }
 
+    /// Every lot they may be of, the believed one first.
+    pub fn lots(&self) -> impl Iterator<Item = LotId> {
+        self.lot_id.into_iter().chain(self.or_lot_ids.iter().copied())
+    }
+
+    /// The fewest and the most jars that can be in stock: a sale that may have been told twice is one or two.
+    #[must_use]
+    pub const fn jars_in_stock_range(&self) -> (i64, i64) {
+        (self.jars_in_stock, self.jars_in_stock + self.jars_told_twice)
+    }
+
     fn book(&self) -> i64 {
         let out = self.given + self.broken + self.samples + self.own_use;
         self.jars_good - self.jars_sold() - out - self.jars_unexplained()
@@ -261,23 +185,58 @@ impl Batch {
     fn recount(&mut self) {
         self.jars_in_stock = self.book();
         if self.filled_at.is_some() && self.jars_in_stock < 0 {
-            let sides: Vec<Side> = self
-                .delivered
-                .iter()
-                .map(|moved| Side {
-                    entry_id: moved.entry_id,
-                    at: moved.at,
-                    names: Some(moved.delivery_id.into()),
-                    amount: Some(moved.jars),
-                })
-                .collect();
+            let sides: Vec<Side> = self.delivered.iter().map(JarsMoved::side).collect();
             self.flag(FlagCode::MoreOutThanFilled, sides);
         } else {
             self.unflag(FlagCode::MoreOutThanFilled);
         }
     }
 
-    fn fill(&mut self, told: &Told<'_>, bottled: &Bottled) {
+    /// Sold alike within twelve hours by two who did not know of each other, both count and the stock is a range
+    /// (CF-2).
+    fn deliver(&mut self, told: &Told<'_>, memo: &mut Memo, new: JarsMoved) {
+        memo.remember(told);
+        for old in self
+            .delivered
+            .iter()
+            .filter(|earlier| new.at - earlier.at > SAME_HAPPENING)
+        {
+            memo.forget(old.entry_id);
+        }
+        let alike = |earlier: &&JarsMoved| {
+            (earlier.jars, earlier.customer_id, &earlier.place) == (new.jars, new.customer_id, &new.place)
+                && new.at - earlier.at <= SAME_HAPPENING
+                && memo.concurrent(earlier.entry_id, told)
+        };
+        let sides: Vec<Side> = self.delivered.iter().filter(alike).map(JarsMoved::side).collect();
+        if !sides.is_empty() {
+            self.jars_told_twice += new.jars;
+            self.flag(FlagCode::ToldTwice, sides.into_iter().chain([new.side()]));
+        }
+        self.delivered.push(new);
+    }
+
+    fn fill(&mut self, told: &Told<'_>, memo: &mut Memo, bottled: &Bottled) {
+        if let (Some(before), Some(at)) = (self.lot_id, self.filled_at)
+            && before != bottled.lot_id
+        {
+            // Jars of one batch are of one lot (ID-7); told of two, both stay in the trace.
+            self.or_lot_ids.push(before);
+            self.or_lot_ids.retain(|lot| *lot != bottled.lot_id);
+            self.or_lot_ids.sort_unstable();
+            self.or_lot_ids.dedup();
+            let first = Side {
+                entry_id: self.filled_by.unwrap_or(told.id()),
+                at,
+                names: None,
+                amount: None,
+            };
+            let second = Side::of(told).naming(bottled.lot_id);
+            self.flag(FlagCode::OfTwoOrigins, [first.naming(before), second]);
+        }
+        // What arrives later was not known to whoever filled.
+        memo.remember(told);
+        self.filled_by.get_or_insert(told.id());
         (self.code, self.lot_id) = (Some(bottled.code), Some(bottled.lot_id));
         self.product = bottled.product.clone().or(self.product.take());
         self.nominal_g = Some(bottled.nominal_g);
@@ -291,10 +250,10 @@ impl Batch {
 impl Aggregate for Batch {
     const KIND: SubjectKind = SubjectKind::Batch;
 
-    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+    fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         let id = BatchId::from_uuid(told.about.id);
         match told.entry {
-            Entry::Bottled(bottled) => self.fill(told, bottled),
+            Entry::Bottled(bottled) => self.fill(told, memo, bottled),
             Entry::WeightsChecked(checked) => self.net_tenths_g.extend_from_slice(&checked.net_tenths_g),
             Entry::Labelled(labelled) => self.labels.push(LabelsUsed {
                 entry_id: told.id(),
@@ -313,21 +272,30 @@ impl Aggregate for Batch {
                 };
                 *of += out.jars.get();
             }
-            Entry::Delivered(delivered) => self.delivered.push(JarsMoved {
-                entry_id: told.id(),
-                at: told.at(),
-                delivery_id: delivered.delivery_id,
-                customer_id: delivered.customer_id,
-                jars: delivered.jars(id),
-            }),
+            Entry::Delivered(delivered) => self.deliver(
+                told,
+                memo,
+                JarsMoved {
+                    entry_id: told.id(),
+                    at: told.at(),
+                    delivery_id: delivered.delivery_id,
+                    customer_id: delivered.customer_id,
+                    jars: delivered.jars(id),
+                    place: delivered.place.clone(),
+                },
+            ),
             Entry::Returned(returned) => self.returned.push(JarsMoved {
                 entry_id: told.id(),
                 at: told.at(),
                 delivery_id: returned.delivery_id,
                 customer_id: None,
                 jars: returned.jars.get(),
+                place: None,
             }),
             Entry::StockCounted(counted) => {
+                // What is there settles whether it was sold once or twice.
+                self.unflag(FlagCode::ToldTwice);
+                self.jars_told_twice = 0;
                 let difference = counted.jars.get() - self.book();
                 if difference != 0 {
                     let reason = counted.reason.clone();

@@ -140,22 +140,25 @@ pub enum FlagCode {
     WetHeavierThanFull,
     /// A box came to a run after the run was drained.
     AddedAfterDrained,
+    /// Two who did not know of each other told alike of a draw, a sale or a blend: both count, but it may have been
+    /// one (CF-2).
+    ToldTwice,
+    /// Two tellings name two origins, and both stay in the trace (CF-4).
+    OfTwoOrigins,
+    /// A value that cannot be true was recorded all the same, as doubtful.
+    Implausible,
     /// More was taken from a container or lot than it held (CF-9).
     Overdrawn,
     /// A lot was released by somebody who did not know of a hold (CF-12).
     ReleasedWithoutSightOfHold,
     /// More jars went out than were filled (ST-11).
     MoreOutThanFilled,
-    /// A container was filled that was not known to be empty (ST-11).
-    FilledWhileNotEmpty,
     /// Something was withdrawn by somebody who did not know that it had been corrected (CF-14).
     VoidedWithoutSight,
     /// A reading that cannot be the moisture of honey.
     ReadingCannotBe,
     /// An end was told twice, or something happened after the end.
     AfterTheEnd,
-    /// A thing was used that nobody has registered.
-    NotRegistered,
     /// An entry changed a lot that jars had been filled from before it arrived.
     LateForBottledLot,
 }
@@ -173,14 +176,15 @@ impl FlagCode {
             Self::WeightsDiffer => "two weighings differ by more than a scale explains",
             Self::WetHeavierThanFull => "this super weighs more spun than it did full",
             Self::AddedAfterDrained => "a super came to this run after it was drained",
+            Self::ToldTwice => "two people told alike of this within twelve hours; count what is left to settle it",
+            Self::OfTwoOrigins => "two tellings name two origins; both stay in the trace",
+            Self::Implausible => "a value that can hardly be true was recorded all the same",
             Self::Overdrawn => "more was taken out than there was",
             Self::ReleasedWithoutSightOfHold => "this lot was released without knowledge of a hold",
             Self::MoreOutThanFilled => "more jars went out than were filled",
-            Self::FilledWhileNotEmpty => "this container was filled while something was still in it",
             Self::VoidedWithoutSight => "an entry was withdrawn without knowledge of its correction",
             Self::ReadingCannotBe => "this reading cannot be the moisture of honey",
             Self::AfterTheEnd => "something happened after the end",
-            Self::NotRegistered => "this was used but never registered",
             Self::LateForBottledLot => "something arrived about this lot after jars had been filled from it",
         }
     }

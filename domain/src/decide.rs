@@ -13,9 +13,11 @@ use crate::subject::Subject;
 
 mod honey;
 mod jars;
+mod plausible;
 mod supers;
 mod water;
 
+pub use plausible::{AHEAD_MIN, happened};
 pub(crate) use supers::percent;
 pub use water::water_of;
 
@@ -65,6 +67,9 @@ pub const fn needs(entry: &Entry) -> Needs {
         | Entry::SuperMoved(_)
         | Entry::SuperPulled(_)
         | Entry::SuperUncapped(_)
+        | Entry::SuperRegistered(_)
+        | Entry::HoneyCounted(_)
+        | Entry::FillSettled(_)
         | Entry::Returned(_)
         | Entry::HiveRegistered(_)
         | Entry::HiveMoved(_)
@@ -149,6 +154,23 @@ pub(crate) fn kg(grams: i64) -> String {
     )
 }
 
+/// Decides as [`decide`] does; a refused value that may be recorded all the same is recorded as doubtful, if the
+/// person says so (IN). Values are judged last, so nothing that contradicts the book slips through behind one.
+///
+/// # Errors
+/// [`Refused`] when it must not be done, whatever the person says.
+pub fn decide_or_doubt(
+    entry: &Entry,
+    house: &House,
+    now: DateTime<Utc>,
+    anyway: bool,
+) -> Result<Vec<Warning>, Refused> {
+    match decide(entry, house, now) {
+        Err(refused) if anyway && refused.may_be_recorded() => Ok(vec![refused.recorded_anyway()]),
+        decided => decided,
+    }
+}
+
 /// Decides whether something may be done, from what is at hand.
 ///
 /// # Errors
@@ -175,7 +197,9 @@ pub fn decide(entry: &Entry, house: &House, now: DateTime<Utc>) -> Result<Vec<Wa
         Entry::HoldSet(hold) => case.known(hold.target)?,
         Entry::NoteWritten(note) => note.about.iter().try_for_each(|about| case.known(*about))?,
         Entry::HouseLimitSet(limit) => honey::set_house_limit(&case, limit)?,
-        Entry::SuperRegistered(new) => case.not_yet(new.super_id)?,
+        Entry::SuperRegistered(new) => plausible::register_super(&mut case, new)?,
+        Entry::RoomRead(read) => plausible::read_room(&mut case, read)?,
+        Entry::HoneyCounted(counted) => plausible::count_honey(&mut case, counted)?,
         Entry::MeterRegistered(new) => case.not_yet(new.meter_id)?,
         Entry::ScaleRegistered(new) => case.not_yet(new.scale_id)?,
         Entry::RoomRegistered(new) => case.not_yet(new.room_id)?,
@@ -192,7 +216,7 @@ pub fn decide(entry: &Entry, house: &House, now: DateTime<Utc>) -> Result<Vec<Wa
         Entry::RunDrained(drained) => honey::drain(&case, drained)?,
         Entry::MoistureRead(read) => honey::read(&mut case, read)?,
         Entry::ContainerFilled(filled) => honey::fill(&mut case, filled)?,
-        Entry::FillSettled(settled) => honey::settle(&case, settled)?,
+        Entry::FillSettled(settled) => honey::settle(&mut case, settled)?,
         Entry::HoneyDrawn(drawn) => honey::draw(&mut case, drawn)?,
         Entry::Blended(blended) => honey::blend(&mut case, blended)?,
         Entry::LotReleased(released) => honey::release(&mut case, released)?,

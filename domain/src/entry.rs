@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 use crate::batch::{BatchStored, Bottled, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
 use crate::colony::{ColonyDescribed, ColonyEnded, ColonyMoved, ColonyRegistered};
 use crate::common::{HoldLifted, HoldSet, NoteWritten};
+use crate::content::HoneyCounted;
 use crate::delivery::{CustomerDescribed, CustomerRegistered, Delivered, Returned};
 use crate::extraction::{
     CappingsWeighed, FramesSetAside, HoneyStrained, RunDescribed, RunDrained, RunOpened, SampleTaken, SuperUncapped,
@@ -240,7 +241,7 @@ kinds! {
     Field: BatchStored, Blended, Bottled, CappingsWeighed, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
         ColonyRegistered, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, DryingStarted,
         DryingStopped, FillSettled, FlowEnded, FlowStarted, FramesSetAside, HiveDescribed, HiveMoved, HiveRegistered,
-        HoldSet, HoneyDrawn, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled,
+        HoldSet, HoneyCounted, HoneyDrawn, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled,
         MeterChecked, MeterDescribed, MeterRegistered, MoistureRead, NoteWritten, RoomDescribed, RoomRead,
         RoomRegistered, RunDescribed, RunDrained, RunOpened, SampleTaken, ScaleChecked, ScaleDescribed, ScaleRegistered,
         StockCounted, SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived,

@@ -170,10 +170,12 @@ impl Run {
         self.bulk_g() + self.cappings_honey_g()
     }
 
-    fn uncap(&mut self, told: &Told<'_>, super_id: SuperId) {
+    fn uncap(&mut self, (told, memo): (&Told<'_>, &mut Memo), super_id: SuperId) {
         if self.supers.iter().any(|earlier| earlier.super_id == super_id) {
             return;
         }
+        // What arrives after jars were filled was not known to whoever filled them.
+        memo.remember(told);
         self.supers.push(Uncapped {
             entry_id: told.id(),
             super_id,
@@ -229,9 +231,9 @@ impl Aggregate for Run {
                 retell(&mut self.extractor, run.extractor.as_ref());
                 retell(&mut self.spin, run.spin.as_ref());
             }
-            Entry::SuperUncapped(uncapped) => self.uncap(told, uncapped.super_id),
+            Entry::SuperUncapped(uncapped) => self.uncap((told, memo), uncapped.super_id),
             // A box weighed after spinning was spun, even if nobody wrote that it went in (ST-5).
-            Entry::WetWeighed(weighed) => self.uncap(told, weighed.super_id),
+            Entry::WetWeighed(weighed) => self.uncap((told, memo), weighed.super_id),
             Entry::RunDrained(drained) if self.drained.is_none() => {
                 let left_in_machine_g = drained.left_in_machine_g;
                 self.drained = Some(Drained {

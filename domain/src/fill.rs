@@ -1,73 +1,28 @@
-//! Containers and what is in them. The fill is the traced thing, not the pail: the same pail in June and in August is
-//! two fills (ID-5).
+//! What is in a container between two washings. The fill is the traced thing, not the pail: the same pail in June and
+//! in August is two fills (ID-5).
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::common::{Common, FlagCode, Side, state};
+use crate::content::{Difference, TakenOut, count, differences_g, judge_content, take_out, taken_g};
 use crate::entry::{Entry, entry};
 use crate::extraction::is_zero;
 use crate::fold::{Aggregate, Memo, Told};
-use crate::ids::{ContainerId, EntryId, FillId, RunId};
+use crate::honey_super::Weighing;
+use crate::ids::{ContainerId, EntryId, FillId, RunId, ScaleId};
 use crate::moisture::{Reading, Water, deciding_unchecked};
 use crate::subject::{Subject, SubjectKind, Touch};
 use crate::text::Name;
-use crate::units::{Days, Grams, Millilitres};
-use crate::yard::{rename, retell};
+use crate::units::{Days, Grams};
+use crate::weighing::differ;
+use crate::yard::retell;
 
-/// What kind of container it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ContainerKind {
-    /// Up to about 15 kg.
-    Pail,
-    /// Up to about 30 kg.
-    Bucket,
-    /// Stands in the house, has a tap.
-    Tank,
-    /// Moved by truck.
-    Drum,
-}
+mod container;
 
-entry! {
-    /// A container came into use.
-    ContainerRegistered = "container_registered" v 1 touches(container_id)
-    {
-        /// The container.
-        container_id: ContainerId,
-        /// What is painted on it.
-        number: Name,
-        /// What kind it is.
-        container: ContainerKind,
-        /// What it weighs empty.
-        tare_g: Grams,
-        /// What it holds.
-        holds_ml: Millilitres,
-    }
-    optional {}
-}
-
-entry! {
-    /// Words about a container changed.
-    ContainerDescribed = "container_described" v 1 touches(container_id) wish DescribeContainer for container_id: ContainerId
-    {}
-    optional {
-        /// What is painted on it.
-        number: Name,
-        /// What it weighs empty.
-        tare_g: Grams,
-        /// What it holds.
-        holds_ml: Millilitres,
-    }
-}
-
-entry! {
-    /// A container was emptied and washed.
-    ContainerWashed = "container_washed" v 1 touches(container_id) wish WashContainer for container_id: ContainerId
-    {}
-    optional {}
-}
+pub use crate::content::SCALE_DIFFERENCE_G;
+pub use container::*;
 
 /// Where the honey in a container came from.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -111,6 +66,8 @@ entry! {
         code: Name,
         /// Whether the label was stuck on; absent means nobody looked.
         label_stuck: bool,
+        /// The scale.
+        scale_id: ScaleId,
     }
 }
 
@@ -131,92 +88,6 @@ impl ContainerFilled {
     #[must_use]
     pub fn net_g(&self) -> i64 {
         (self.gross_g.get() - self.tare_g.get()).max(0)
-    }
-}
-
-/// Scale difference that is not yet an overdraft (CF-9).
-pub const SCALE_DIFFERENCE_G: i64 = 500;
-
-/// Honey that left a container or lot.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct TakenOut {
-    /// The entry.
-    pub entry_id: EntryId,
-    /// When.
-    pub at: DateTime<Utc>,
-    /// How much.
-    pub weight_g: i64,
-    /// What it became, or who got it.
-    pub into: Subject,
-}
-
-/// Sums what was taken, and flags what cannot be: two draws both count, even when together they are too much (CF-9).
-pub(crate) fn take_out<C: Common>(state: &mut C, taken: &[TakenOut], held_g: i64) {
-    let out: i64 = taken.iter().map(|taken| taken.weight_g).sum();
-    if held_g - out < -SCALE_DIFFERENCE_G {
-        let sides = taken.iter().map(|taken| Side {
-            entry_id: taken.entry_id,
-            at: taken.at,
-            names: Some(taken.into),
-            amount: Some(taken.weight_g),
-        });
-        state.flag(FlagCode::Overdrawn, sides);
-    } else {
-        state.unflag(FlagCode::Overdrawn);
-    }
-}
-
-state! {
-    /// A pail, bucket, tank or drum.
-    Container {
-        /// What is painted on it.
-        #[serde(skip_serializing_if = "Option::is_none")]
-        number: Option<Name>,
-        /// Earlier numbers.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        former_numbers: Vec<Name>,
-        /// What kind it is.
-        #[serde(skip_serializing_if = "Option::is_none")]
-        container: Option<ContainerKind>,
-        /// What it weighs empty.
-        #[serde(skip_serializing_if = "Option::is_none")]
-        tare_g: Option<Grams>,
-        /// What it holds.
-        #[serde(skip_serializing_if = "Option::is_none")]
-        holds_ml: Option<Millilitres>,
-        /// What is in it since it was last washed.
-        #[serde(skip_serializing_if = "Option::is_none")]
-        fill_id: Option<FillId>,
-    }
-}
-
-impl Aggregate for Container {
-    const KIND: SubjectKind = SubjectKind::Container;
-
-    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
-        match told.entry {
-            Entry::ContainerRegistered(new) => {
-                rename(&mut self.number, &mut self.former_numbers, Some(&new.number));
-                self.container = Some(new.container);
-                (self.tare_g, self.holds_ml) = (Some(new.tare_g), Some(new.holds_ml));
-            }
-            Entry::ContainerDescribed(new) => {
-                rename(&mut self.number, &mut self.former_numbers, new.number.as_ref());
-                retell(&mut self.tare_g, new.tare_g.as_ref());
-                retell(&mut self.holds_ml, new.holds_ml.as_ref());
-            }
-            Entry::ContainerWashed(_) => self.fill_id = None,
-            Entry::ContainerFilled(filled) => self.fill_id = Some(filled.fill_id),
-            _ => {}
-        }
-    }
-
-    fn label(&self) -> Option<String> {
-        self.number.as_ref().map(ToString::to_string)
-    }
-
-    fn status(&self) -> &'static str {
-        if self.fill_id.is_some() { "filled" } else { "empty" }
     }
 }
 
@@ -241,6 +112,18 @@ state! {
         /// The container alone.
         #[serde(skip_serializing_if = "Option::is_none")]
         tare_g: Option<Grams>,
+        /// The entry that told these weights.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        weighed_by: Option<EntryId>,
+        /// When that was.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        weighed_at: Option<DateTime<Utc>>,
+        /// The scale.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        scale_id: Option<ScaleId>,
+        /// Earlier weighings of the same honey; one on a scale found right may count instead (CF-10).
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        weighed_before: Vec<PailWeighing>,
         /// Whether the label was stuck on.
         #[serde(skip_serializing_if = "Option::is_none")]
         label_stuck: Option<bool>,
@@ -256,6 +139,9 @@ state! {
         /// What left it.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         taken_out: Vec<TakenOut>,
+        /// What weighings of the rest brought to light (MB-7).
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        differences: Vec<Difference>,
         /// Honey still in it; below nothing if too much was told to have left it.
         content_g: i64,
     }
@@ -277,52 +163,114 @@ impl Fill {
         deciding_unchecked(&self.readings)
     }
 
+    /// The weighing that the fold believes: the later one.
+    #[must_use]
+    pub fn weighing(&self) -> Option<PailWeighing> {
+        Some(PailWeighing {
+            weighing: Weighing {
+                entry_id: self.weighed_by?,
+                at: self.weighed_at?,
+                gross_g: self.gross_g?,
+                scale_id: self.scale_id,
+            },
+            tare_g: self.tare_g?,
+        })
+    }
+
     fn recount(&mut self) {
-        let held = self.net_g() - self.skimmed_g;
-        let out: i64 = self.taken_out.iter().map(|taken| taken.weight_g).sum();
-        self.content_g = held - out;
+        self.content_g = self.net_g() - self.skimmed_g - taken_g(&self.taken_out) + differences_g(&self.differences);
         if self.filled_at.is_some() {
             let taken = std::mem::take(&mut self.taken_out);
-            take_out(self, &taken, held);
+            judge_content(self, &taken, self.content_g);
             self.taken_out = taken;
         }
     }
 
     fn fill(&mut self, told: &Told<'_>, filled: &ContainerFilled) {
-        if let Some(at) = self.filled_at {
-            // One fill told twice; another weight is a second weighing of the same honey (CF-10).
-            let old = self.gross_g.map_or(0, Grams::get);
-            let tolerance = (filled.net_g() / 100).max(200);
-            if (old - filled.gross_g.get()).abs() > tolerance {
-                let earlier = Side { at, ..Side::of(told) }.telling(old);
-                self.flag(
-                    FlagCode::WeightsDiffer,
-                    [earlier, Side::of(told).telling(filled.gross_g.get())],
-                );
-            }
+        if filled.gross_g <= filled.tare_g {
+            self.flag(FlagCode::Implausible, [Side::of(told).telling(filled.gross_g.get())]);
+        }
+        if let Some(before) = self.weighing() {
+            self.fill_again(told, filled, before);
         }
         self.container_id = filled.container_id.or(self.container_id);
         retell(&mut self.code, filled.code.as_ref());
         self.source = Some(filled.source.clone());
         self.filled_at.get_or_insert(told.at());
         (self.gross_g, self.tare_g) = (Some(filled.gross_g), Some(filled.tare_g));
+        (self.weighed_by, self.weighed_at) = (Some(told.id()), Some(told.at()));
+        self.scale_id = filled.scale_id;
         self.label_stuck = filled.label_stuck.or(self.label_stuck);
     }
 
-    fn taken(&mut self, told: &Told<'_>, weight_g: i64, into: Subject) {
-        self.taken_out.push(TakenOut {
-            entry_id: told.id(),
-            at: told.at(),
-            weight_g,
-            into,
-        });
+    /// One fill told twice: another weight is a second weighing of the same honey (CF-10), another source a second
+    /// origin (CF-4).
+    fn fill_again(&mut self, told: &Told<'_>, filled: &ContainerFilled, before: PailWeighing) {
+        let of = &before.weighing;
+        let first = Side {
+            entry_id: of.entry_id,
+            at: of.at,
+            names: None,
+            amount: None,
+        };
+        if differ(filled.gross_g, of.gross_g) {
+            let sides = [
+                first.clone().telling(of.gross_g.get()),
+                Side::of(told).telling(filled.gross_g.get()),
+            ];
+            self.flag(FlagCode::WeightsDiffer, sides);
+        }
+        if self.source.as_ref().is_some_and(|source| *source != filled.source) {
+            let names = |source: &FillSource| {
+                let mut named = Vec::new();
+                source.touch(&mut named);
+                named.first().copied()
+            };
+            let first = Side {
+                names: self.source.as_ref().and_then(names),
+                ..first
+            };
+            let second = Side {
+                names: names(&filled.source),
+                ..Side::of(told)
+            };
+            self.flag(FlagCode::OfTwoOrigins, [first, second]);
+        }
+        if (of.gross_g, before.tare_g) != (filled.gross_g, filled.tare_g) {
+            self.weighed_before.push(before);
+        }
+    }
+
+    fn taken(&mut self, told: &Told<'_>, memo: &mut Memo, weight_g: i64, into: impl Into<Subject>) {
+        let mut taken = std::mem::take(&mut self.taken_out);
+        let new = TakenOut::of(told, weight_g, into.into());
+        take_out(self, &mut taken, new, (told, memo));
+        self.taken_out = taken;
+    }
+}
+
+/// A full container on the scale.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct PailWeighing {
+    /// Container and honey together.
+    #[serde(flatten)]
+    pub weighing: Weighing,
+    /// The container alone.
+    pub tare_g: Grams,
+}
+
+impl PailWeighing {
+    /// Honey in it, never below nothing.
+    #[must_use]
+    pub fn net_g(&self) -> i64 {
+        (self.weighing.gross_g.get() - self.tare_g.get()).max(0)
     }
 }
 
 impl Aggregate for Fill {
     const KIND: SubjectKind = SubjectKind::Fill;
 
-    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+    fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         match told.entry {
             Entry::ContainerFilled(filled) => self.fill(told, filled),
             Entry::FillSettled(settled) => {
@@ -331,15 +279,19 @@ impl Aggregate for Fill {
             }
             Entry::HoneyStirred(_) => self.readings.clear(),
             Entry::MoistureRead(read) => self.readings.push(Reading::of(told, read)),
-            Entry::HoneyDrawn(drawn) => self.taken(told, drawn.weight_g.get(), drawn.lot_id.into()),
+            Entry::HoneyDrawn(drawn) => self.taken(told, memo, drawn.weight_g.get(), drawn.lot_id),
             Entry::Blended(blended) => {
                 let of_this = blended.parts.iter().filter(|part| part.from == told.about);
                 let weight_g = of_this.map(|part| part.weight_g.get()).sum();
-                self.taken(told, weight_g, blended.lot_id.into());
+                self.taken(told, memo, weight_g, blended.lot_id);
             }
             Entry::Delivered(delivered) => {
                 let weight_g = delivered.bulk_g(FillId::from_uuid(told.about.id));
-                self.taken(told, weight_g, delivered.delivery_id.into());
+                self.taken(told, memo, weight_g, delivered.delivery_id);
+            }
+            Entry::HoneyCounted(counted) => {
+                let difference = count(self, self.content_g, told, counted);
+                self.differences.extend(difference);
             }
             _ => {}
         }

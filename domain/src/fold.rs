@@ -92,6 +92,11 @@ impl Memo {
             .is_some_and(|mark| told.recorded.mark().concurrent_with(mark))
     }
 
+    /// Its number in the ledger, if it is remembered.
+    pub(crate) fn arrived(&self, entry: EntryId) -> Option<i64> {
+        self.marks.get(&entry).map(|mark| mark.seq)
+    }
+
     pub(crate) fn keep_lift(&mut self, hold: EntryId, lifted: Lifted) {
         self.lifts.entry(hold).or_insert(lifted);
     }

@@ -1,6 +1,6 @@
 //! A hive: the stand and boxes at one spot, which may be carried to another yard. The bees are a colony (ID-1).
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::common::state;
 use crate::entry::{Entry, entry};
@@ -56,6 +56,17 @@ pub struct Stay {
     pub yard_id: YardId,
     /// Since when.
     pub from: DateTime<Utc>,
+    /// The day on the wall.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from_day: Option<NaiveDate>,
+}
+
+impl Stay {
+    /// The day on the wall on which it began.
+    #[must_use]
+    pub fn day(&self) -> NaiveDate {
+        self.from_day.unwrap_or_else(|| self.from.date_naive())
+    }
 }
 
 state! {
@@ -101,6 +112,7 @@ impl Aggregate for Hive {
             entry_id: told.id(),
             yard_id,
             from: told.at(),
+            from_day: Some(told.on()),
         };
         match told.entry {
             Entry::HiveRegistered(hive) => {

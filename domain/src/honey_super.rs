@@ -152,6 +152,9 @@ pub struct Filling {
     /// Its full weight: the later weighing (CF-10).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub full: Option<Weighing>,
+    /// Earlier weighings of the same honey; one on a scale found right may count instead (CF-10).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub full_before: Vec<Weighing>,
     /// Readings since it was last put on, dried or returned (MO-10).
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub readings: Vec<Reading>,
@@ -176,6 +179,9 @@ pub struct Filling {
     /// Its weight after spinning.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub wet: Option<Weighing>,
+    /// Earlier weighings after spinning (CF-10).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub wet_before: Vec<Weighing>,
     /// Frames kept out of the extractor.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub frames_set_aside: Option<FrameCount>,

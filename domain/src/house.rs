@@ -1,24 +1,40 @@
 //! The states at hand for a decision or an answer, looked up by what they are of.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::batch::Batch;
 use crate::extraction::Run;
 use crate::fill::{Container, Fill};
 use crate::hive::Hive;
-use crate::honey_super::Super;
-use crate::ids::{BatchId, ContainerId, FillId, HiveId, LotId, MeterId, RunId, SuperId, YardId};
+use crate::honey_super::{Super, Whereabouts};
+use crate::ids::{BatchId, ContainerId, FillId, HiveId, LotId, MeterId, RunId, ScaleId, SuperId, YardId};
 use crate::lot::Lot;
-use crate::meter::Meter;
+use crate::meter::{Meter, Scale};
 use crate::settings::Settings;
 use crate::state::State;
 use crate::subject::{Subject, SubjectKind};
 use crate::yard::Yard;
+use uuid::Uuid;
 
 /// Folded states of one operation: those that a question needs, or all of them.
 #[derive(Clone, Debug, Default)]
 pub struct House {
     states: BTreeMap<Subject, State>,
+    /// Who bears a number or code, for those kinds of which two may bear one.
+    bearers: BTreeMap<(SubjectKind, String), BTreeSet<Uuid>>,
+}
+
+/// The number or code by which a thing is known, if another of its kind may bear the same (ID-2, CF-13).
+fn shareable(subject: Subject, state: &State) -> Option<(SubjectKind, String)> {
+    let in_use = match subject.kind {
+        SubjectKind::Lot | SubjectKind::Batch => true,
+        SubjectKind::Super => state
+            .as_super()
+            .is_some_and(|state| state.whereabouts != Whereabouts::Ended),
+        _ => false,
+    };
+    let label = state.label().filter(|_| in_use)?;
+    Some((subject.kind, label.to_lowercase()))
 }
 
 macro_rules! lookups {
@@ -56,6 +72,8 @@ lookups! {
     meter meters Meter MeterId as_meter Meter,
     /// A run.
     run runs Run RunId as_run Run,
+    /// A weighing scale.
+    scale scales Scale ScaleId as_scale Scale,
     /// A super.
     honey_super supers Super SuperId as_super Super,
     /// A yard.
@@ -65,6 +83,14 @@ lookups! {
 impl House {
     /// Adds a state.
     pub fn insert(&mut self, subject: Subject, state: State) {
+        if let Some(before) = self.states.get(&subject).and_then(|before| shareable(subject, before))
+            && let Some(bearers) = self.bearers.get_mut(&before)
+        {
+            bearers.remove(&subject.id);
+        }
+        if let Some(bears) = shareable(subject, &state) {
+            self.bearers.entry(bears).or_default().insert(subject.id);
+        }
         self.states.insert(subject, state);
     }
 
@@ -97,12 +123,54 @@ impl House {
         self.states.range(from..=to).map(|(subject, state)| (*subject, state))
     }
 
-    /// What people call a thing; its kind and id where nobody named it.
+    /// What people call a thing; its kind and id where nobody named it. Of several that bear one number or code each
+    /// gets a letter behind it until somebody settles it (CF-8, CF-13).
     #[must_use]
     pub fn label(&self, subject: Subject) -> String {
-        self.get(subject)
-            .and_then(State::label)
-            .unwrap_or_else(|| subject.to_string())
+        let Some(state) = self.get(subject) else {
+            return subject.to_string();
+        };
+        let Some(label) = state.label() else {
+            return subject.to_string();
+        };
+        match shareable(subject, state).and_then(|bears| self.suffix(subject, &bears)) {
+            Some(suffix) => format!("{label}{suffix}"),
+            None => label,
+        }
+    }
+
+    fn suffix(&self, subject: Subject, bears: &(SubjectKind, String)) -> Option<String> {
+        let bearers = self.bearers.get(bears).filter(|bearers| bearers.len() > 1)?;
+        let at = bearers.iter().position(|id| *id == subject.id)?;
+        Some(match u8::try_from(at).ok().filter(|at| *at < 26) {
+            Some(at) => char::from(b'a' + at).to_string(),
+            None => format!("-{at}"),
+        })
+    }
+
+    /// Everything that may be meant by a code or number, as people type it: of the kind nearest to the jar that bears
+    /// it, all that do.
+    #[must_use]
+    pub fn all_named(&self, code: &str) -> Vec<Subject> {
+        let Some(first) = self.named(code) else {
+            return Vec::new();
+        };
+        let bears = self.get(first).and_then(|state| shareable(first, state));
+        // Asked with its letter, only the one is meant.
+        let one = self.label(first).eq_ignore_ascii_case(code.trim());
+        match bears
+            .and_then(|bears| self.bearers.get(&bears))
+            .filter(|bearers| !one && bearers.len() > 1)
+        {
+            Some(bearers) => bearers
+                .iter()
+                .map(|id| Subject {
+                    kind: first.kind,
+                    id: *id,
+                })
+                .collect(),
+            None => vec![first],
+        }
     }
 
     /// The thing that bears a code or number, as people type it; the one nearest to the jar where several do.
@@ -115,7 +183,9 @@ impl House {
         let bears = |subject: &Subject, state: &State| {
             let label = state.label();
             let same = |label: &String| label.eq_ignore_ascii_case(wanted) || parsed.as_ref() == Some(label);
-            label.as_ref().is_some_and(same) || subject.id.to_string() == wanted
+            label.as_ref().is_some_and(same)
+                || subject.id.to_string() == wanted
+                || (label.is_some() && self.label(*subject).eq_ignore_ascii_case(wanted))
         };
         [
             SubjectKind::Batch,

@@ -4,105 +4,26 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::batch::Bottled;
 use crate::common::{Common, FlagCode, Side, state};
-use crate::entry::{Entry, entry};
+use crate::content::{Difference, TakenOut, count, differences_g, judge_content, take_out, taken_g};
+use crate::entry::Entry;
 use crate::extraction::is_zero;
-use crate::fill::{Part, TakenOut, take_out};
+use crate::fill::Part;
 use crate::fold::{Aggregate, Memo, Told};
-use crate::ids::{EntryId, FillId, LotId, MemberId};
+use crate::honey_super::SAME_HAPPENING;
+use crate::ids::{EntryId, MemberId};
 use crate::limits::Claim;
 use crate::lot_code::LotCode;
 use crate::moisture::{Reading, Water, deciding_unchecked};
 use crate::subject::{Subject, SubjectKind};
 use crate::text::{Name, Text};
-use crate::units::{Count, Grams};
+use crate::units::Count;
 use crate::yard::retell;
 
-entry! {
-    /// Honey was drawn from one container to be used: a lot of its own (ID-6).
-    HoneyDrawn = "honey_drawn" v 1 touches(lot_id, fill_id)
-    {
-        /// The lot it became.
-        lot_id: LotId,
-        /// The lot's code (LO-2).
-        code: LotCode,
-        /// The fill it was taken from.
-        fill_id: FillId,
-        /// How much.
-        weight_g: Grams,
-    }
-    optional {
-        /// Under what claim it is to be sold.
-        claim: Claim,
-    }
-}
+mod entries;
 
-entry! {
-    /// Honey of several containers or lots was put together.
-    Blended = "blended" v 1 touches(lot_id, parts)
-    {
-        /// The lot it became.
-        lot_id: LotId,
-        /// The lot's code (LO-2).
-        code: LotCode,
-        /// What it was made of.
-        parts: Vec<Part>,
-    }
-    optional {
-        /// Under what claim it is to be sold.
-        claim: Claim,
-    }
-}
-
-entry! {
-    /// Words about a lot changed.
-    LotDescribed = "lot_described" v 1 touches(lot_id) wish DescribeLot for lot_id: LotId
-    {}
-    optional {
-        /// Under what claim it is to be sold.
-        claim: Claim,
-        /// What kind of honey it is, in words.
-        name: Name,
-        /// Why it may bear the name of a plant (LB-2).
-        claim_reason: Text,
-    }
-}
-
-entry! {
-    /// A named person released a lot for bottling and sale.
-    LotReleased = "lot_released" v 1 touches(lot_id) wish Release for lot_id: LotId
-    {}
-    optional {
-        /// Jars kept back (SA-1).
-        samples_kept: Count,
-        /// Whether smell and taste were right; absent means nobody tasted.
-        tastes_right: bool,
-        /// In words.
-        reason: Text,
-    }
-}
-
-entry! {
-    /// Honey was taken from a lot as a sample.
-    LotSampled = "lot_sampled" v 1 touches(lot_id) wish SampleLot for lot_id: LotId
-    {
-        /// How much.
-        weight_g: Grams,
-    }
-    optional {}
-}
-
-entry! {
-    /// Honey of a lot was lost.
-    HoneyWasted = "honey_wasted" v 1 touches(lot_id) wish Waste for lot_id: LotId
-    {
-        /// How much.
-        weight_g: Grams,
-        /// How.
-        reason: Text,
-    }
-    optional {}
-}
+pub use entries::*;
 
 /// One release.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -116,6 +37,28 @@ pub struct Released {
     /// Jars kept back.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub samples_kept: Option<Count>,
+}
+
+/// One telling by which honey came into a lot.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct CameIn {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Honey that came.
+    pub weight_g: i64,
+}
+
+impl CameIn {
+    fn side(&self) -> Side {
+        Side {
+            entry_id: self.entry_id,
+            at: self.at,
+            names: None,
+            amount: Some(self.weight_g),
+        }
+    }
 }
 
 state! {
@@ -139,6 +82,9 @@ state! {
         /// What it was made of; all of it stays in its ancestry (BL-4).
         #[serde(skip_serializing_if = "Vec::is_empty")]
         parts: Vec<Part>,
+        /// The tellings by which honey came in, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        came_in: Vec<CameIn>,
         /// When honey last came in, or was stirred.
         #[serde(skip_serializing_if = "Option::is_none")]
         mixed_at: Option<DateTime<Utc>>,
@@ -157,6 +103,9 @@ state! {
         /// Losses told, together.
         #[serde(skip_serializing_if = "is_zero")]
         wasted_g: i64,
+        /// What weighings of the rest brought to light (MB-7).
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        differences: Vec<Difference>,
         /// Honey still in it; below nothing if too much was told to have left it.
         content_g: i64,
     }
@@ -188,7 +137,23 @@ impl Lot {
     }
 
     /// Honey came in: what was measured and released before speaks no longer for all of it (ID-6, MO-10).
-    fn take_in(&mut self, told: &Told<'_>, code: LotCode, parts: &[Part], claim: Option<Claim>) {
+    fn take_in(&mut self, (told, memo): (&Told<'_>, &mut Memo), code: LotCode, parts: &[Part], claim: Option<Claim>) {
+        memo.remember(told);
+        let new = CameIn {
+            entry_id: told.id(),
+            at: told.at(),
+            weight_g: parts.iter().map(|part| part.weight_g.get()).sum(),
+        };
+        // Two who did not know of each other may have told of one blend, each in his own way (CF-2).
+        let doubles = self
+            .came_in
+            .iter()
+            .filter(|earlier| new.at - earlier.at <= SAME_HAPPENING && memo.concurrent(earlier.entry_id, told));
+        let doubles: Vec<Side> = doubles.map(CameIn::side).collect();
+        if !doubles.is_empty() {
+            self.flag(FlagCode::ToldTwice, doubles.into_iter().chain([new.side()]));
+        }
+        self.came_in.push(new);
         if !self.parts.is_empty() && self.taken_out.iter().any(|taken| taken.into.kind == SubjectKind::Batch) {
             let jars = self.taken_out.iter().map(|taken| Side {
                 entry_id: taken.entry_id,
@@ -256,32 +221,52 @@ impl Lot {
         }
     }
 
-    fn taken(&mut self, told: &Told<'_>, weight_g: i64, into: impl Into<Subject>) {
-        self.taken_out.push(TakenOut {
-            entry_id: told.id(),
-            at: told.at(),
-            weight_g,
-            into: into.into(),
-        });
+    fn taken(&mut self, (told, memo): (&Told<'_>, &mut Memo), weight_g: i64, into: impl Into<Subject>) {
+        let mut taken = std::mem::take(&mut self.taken_out);
+        let new = TakenOut::of(told, weight_g, into.into());
+        take_out(self, &mut taken, new, (told, memo));
+        self.taken_out = taken;
     }
 
-    fn blend(&mut self, told: &Told<'_>, blended: &Blended) {
-        if told.about == blended.lot_id.into() {
-            self.take_in(told, blended.code, &blended.parts, blended.claim);
-            return;
+    /// Jars were filled. What is written before them but came into the ledger after them was not known to whoever
+    /// filled: it joins the lot, and somebody has to look at the jars again.
+    fn bottle(&mut self, told: &Told<'_>, memo: &mut Memo, bottled: &Bottled) {
+        let late = |entry: EntryId| memo.arrived(entry).is_some_and(|seq| seq > told.recorded.seq);
+        let parts = self.came_in.iter().filter(|came| late(came.entry_id)).map(CameIn::side);
+        let readings = self.readings.iter().filter(|reading| late(reading.entry_id));
+        let readings = readings.map(|reading| Side {
+            entry_id: reading.entry_id,
+            at: reading.at,
+            names: None,
+            amount: None,
+        });
+        let sides: Vec<Side> = parts.chain(readings).collect();
+        if !sides.is_empty() {
+            let jars = Side::of(told).naming(bottled.batch_id).telling(bottled.used_g());
+            self.flag(FlagCode::LateForBottledLot, sides.into_iter().chain([jars]));
         }
-        let of_this = blended.parts.iter().filter(|part| part.from == told.about);
-        let weight_g = of_this.map(|part| part.weight_g.get()).sum();
-        self.taken(told, weight_g, blended.lot_id);
+        self.taken((told, memo), bottled.used_g(), bottled.batch_id);
+    }
+
+    fn blend(&mut self, told: &Told<'_>, memo: &mut Memo, blended: &Blended) {
+        let into_this = told.about == blended.lot_id.into();
+        if into_this {
+            self.take_in((told, memo), blended.code, &blended.parts, blended.claim);
+        }
+        let of_this = || blended.parts.iter().filter(|part| part.from == told.about);
+        // A lot said to be made of itself gains nothing by it (MB-4).
+        if !into_this || of_this().next().is_some() {
+            let weight_g = of_this().map(|part| part.weight_g.get()).sum();
+            self.taken((told, memo), weight_g, blended.lot_id);
+        }
     }
 
     fn recount(&mut self) {
         let held = self.made_g() - self.samples_g - self.wasted_g;
-        let out: i64 = self.taken_out.iter().map(|taken| taken.weight_g).sum();
-        self.content_g = held - out;
+        self.content_g = held - taken_g(&self.taken_out) + differences_g(&self.differences);
         if self.made_at.is_some() {
             let taken = std::mem::take(&mut self.taken_out);
-            take_out(self, &taken, held);
+            judge_content(self, &taken, self.content_g);
             self.taken_out = taken;
         }
     }
@@ -297,9 +282,9 @@ impl Aggregate for Lot {
                     from: drawn.fill_id.into(),
                     weight_g: drawn.weight_g,
                 };
-                self.take_in(told, drawn.code, &[part], drawn.claim);
+                self.take_in((told, memo), drawn.code, &[part], drawn.claim);
             }
-            Entry::Blended(blended) => self.blend(told, blended),
+            Entry::Blended(blended) => self.blend(told, memo, blended),
             Entry::LotDescribed(described) => {
                 retell(&mut self.claim, described.claim.as_ref());
                 retell(&mut self.name, described.name.as_ref());
@@ -309,10 +294,17 @@ impl Aggregate for Lot {
                 self.mixed_at = Some(told.at());
                 self.readings.clear();
             }
-            Entry::MoistureRead(read) => self.readings.push(Reading::of(told, read)),
+            Entry::MoistureRead(read) => {
+                memo.remember(told);
+                self.readings.push(Reading::of(told, read));
+            }
             Entry::LotReleased(released) => self.release(told, memo, released),
             Entry::HoldSet(_) => self.hold(told, memo),
-            Entry::Bottled(bottled) => self.taken(told, bottled.used_g(), bottled.batch_id),
+            Entry::Bottled(bottled) => self.bottle(told, memo, bottled),
+            Entry::HoneyCounted(counted) => {
+                let difference = count(self, self.content_g, told, counted);
+                self.differences.extend(difference);
+            }
             Entry::LotSampled(sample) => self.samples_g += sample.weight_g.get(),
             Entry::HoneyWasted(wasted) => self.wasted_g += wasted.weight_g.get(),
             _ => {}

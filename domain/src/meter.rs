@@ -1,6 +1,6 @@
 //! Refractometers and scales: what they are, and when they were last found right.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -8,9 +8,10 @@ use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, MeterId, ScaleId};
+use crate::limits::METER_CHECK_DAYS;
 use crate::subject::SubjectKind;
 use crate::text::Name;
-use crate::units::Grams;
+use crate::units::{Grams, Moisture};
 use crate::yard::{rename, retell};
 
 entry! {
@@ -139,14 +140,65 @@ state! {
     }
 }
 
+/// How a meter or scale stood when something was measured with it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Found {
+    /// Found right not long before, and not found wrong at the next check.
+    Right,
+    /// Found right, but longer ago than a check holds (MO-8).
+    TooLongAgo,
+    /// Never checked before.
+    Unchecked,
+    /// Found wrong at the check before, or at the next one after (MO-8).
+    Wrong,
+}
+
+/// How long a check holds: for ever, or so many days.
+fn found(checks: &[Check], at: DateTime<Utc>, holds: Option<TimeDelta>) -> Found {
+    let before = checks.iter().rev().find(|check| check.at <= at);
+    let after = checks.iter().find(|check| check.at > at);
+    if before.is_some_and(|check| !check.passed) || after.is_some_and(|check| !check.passed) {
+        return Found::Wrong;
+    }
+    match before {
+        None => Found::Unchecked,
+        Some(check) if holds.is_some_and(|holds| at - check.at > holds) => Found::TooLongAgo,
+        Some(_) => Found::Right,
+    }
+}
+
 impl Meter {
     /// Whether a reading taken then counts: a failed check spoils all readings since the last good one (MO-8), and
     /// those after it until the meter is found right again.
     #[must_use]
     pub fn failed_at(&self, at: DateTime<Utc>) -> bool {
+        self.found_at(at) == Found::Wrong
+    }
+
+    /// How the meter stood at a time; a check holds seven days (MO-8).
+    #[must_use]
+    pub fn found_at(&self, at: DateTime<Utc>) -> Found {
+        found(&self.checks, at, Some(TimeDelta::days(METER_CHECK_DAYS.get())))
+    }
+
+    /// What a reading of a meter found wrong would have been, by what the check says it showed too much: shown beside
+    /// the raw value and never instead of it (MO-8). Nothing where the meter was not found wrong or nobody told by how
+    /// much.
+    #[must_use]
+    pub fn corrected(&self, at: DateTime<Utc>, shown: Moisture) -> Option<Moisture> {
         let before = self.checks.iter().rev().find(|check| check.at <= at);
         let after = self.checks.iter().find(|check| check.at > at);
-        before.is_some_and(|check| !check.passed) || after.is_some_and(|check| !check.passed)
+        let wrong = [before, after].into_iter().flatten().find(|check| !check.passed)?;
+        Moisture::new(shown.get() - i64::from(wrong.offset_hundredths?)).ok()
+    }
+}
+
+impl Scale {
+    /// How the scale stood at a time (CF-10). No rule says how long its check holds.
+    #[must_use]
+    pub fn found_at(&self, at: DateTime<Utc>) -> Found {
+        found(&self.checks, at, None)
     }
 }
 

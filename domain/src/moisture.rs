@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 use crate::entry::entry;
 use crate::fold::Told;
 use crate::ids::{EntryId, MeterId};
-use crate::meter::Meter;
+use crate::meter::{Found, Meter};
 use crate::science::moisture::{Amber, Scale, moisture};
 use crate::subject::Subject;
 use crate::units::{Brix, Count, Moisture, RefractiveIndex, Temperature};
@@ -209,6 +209,49 @@ pub fn deciding<'m>(readings: &[Reading], meter: impl Fn(MeterId) -> Option<&'m 
             last_at,
         },
         None => Water::Unmeasured,
+    }
+}
+
+/// A reading held against the checks of its meter: raw and corrected side by side (MO-7, MO-8).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Judged {
+    /// The reading as it was kept.
+    pub reading: Reading,
+    /// How its meter stood then; nothing where nobody named a meter.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub meter: Option<Found>,
+    /// What it would have been by the check that found the meter wrong, hundredths of a per cent. It decides nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub corrected_hundredths: Option<Moisture>,
+}
+
+impl Judged {
+    /// Whether it counts for a decision (MO-10): not if its meter was found wrong.
+    #[must_use]
+    pub fn counts(&self) -> bool {
+        self.meter != Some(Found::Wrong)
+    }
+
+    /// Whether it is less sure than it looks: by itself, or because its meter was not found right in time.
+    #[must_use]
+    pub fn is_amber(&self) -> bool {
+        !self.reading.amber.is_empty() || self.meter.is_some_and(|found| found != Found::Right)
+    }
+}
+
+/// Holds a reading against the checks of its meter (MO-8).
+#[must_use]
+pub fn judged<'m>(reading: &Reading, meter: impl Fn(MeterId) -> Option<&'m Meter>) -> Judged {
+    let meter = reading.meter_id.and_then(meter);
+    Judged {
+        reading: reading.clone(),
+        // A meter that nobody registered was never checked either.
+        meter: reading
+            .meter_id
+            .map(|_| meter.map_or(Found::Unchecked, |meter| meter.found_at(reading.at))),
+        corrected_hundredths: meter
+            .zip(reading.moisture_hundredths)
+            .and_then(|(meter, shown)| meter.corrected(reading.at, shown)),
     }
 }
 

@@ -10,6 +10,7 @@ use crate::fill::{Container, Fill};
 use crate::fold::{Aggregate, Folded, Memo, fold};
 use crate::hive::Hive;
 use crate::honey_super::Super;
+use crate::ids::EntryId;
 use crate::lot::Lot;
 use crate::meter::{Meter, Scale};
 use crate::settings::Settings;
@@ -18,7 +19,7 @@ use crate::warm_room::Room;
 use crate::yard::Yard;
 
 /// Raised whenever a fold gives another state for the same entries: kept states of another version are folded anew.
-pub const FOLD_VERSION: i32 = 1;
+pub const FOLD_VERSION: i32 = 2;
 
 macro_rules! states {
     ($($kind:ident $as_kind:ident),* $(,)?) => {
@@ -86,6 +87,12 @@ macro_rules! states {
             #[must_use]
             pub fn status(&self) -> &'static str {
                 match self { $(Self::$kind(folded) => folded.state.status(),)* }
+            }
+
+            /// The number in the ledger of one of its entries, where the fold remembers it.
+            #[must_use]
+            pub fn arrived(&self, entry: EntryId) -> Option<i64> {
+                match self { $(Self::$kind(folded) => folded.memo.arrived(entry),)* }
             }
 
             /// What does not add up about it.

@@ -122,12 +122,26 @@ pub struct Held {
 /// Traces a thing both ways.
 #[must_use]
 pub fn trace(house: &House, subject: Subject) -> Trace {
+    trace_all(house, subject, &[])
+}
+
+/// Traces whatever bears a code or number; several that bear one are traced together, since a jar in the hand may be
+/// of any of them (CF-13, RC-3).
+#[must_use]
+pub fn trace_code(house: &House, code: &str) -> Option<Trace> {
+    let all = house.all_named(code);
+    let (first, others) = all.split_first()?;
+    Some(trace_all(house, *first, others))
+}
+
+fn trace_all(house: &House, subject: Subject, others: &[Subject]) -> Trace {
     let graph = Graph::of(house);
+    let all: Vec<Subject> = std::iter::once(subject).chain(others.iter().copied()).collect();
     let steps = |direction| {
         let mut steps: Vec<Step> = graph
-            .reach(subject, direction)
+            .reach(&all, direction)
             .into_iter()
-            .filter(|(node, _)| node.subject != subject)
+            .filter(|(node, _)| !all.contains(&node.subject))
             .map(|(node, how)| step(house, node, how))
             .collect();
         steps.sort_by(|a, b| (a.steps, a.subject.kind, &a.label).cmp(&(b.steps, b.subject.kind, &b.label)));
@@ -135,11 +149,11 @@ pub fn trace(house: &House, subject: Subject) -> Trace {
     };
     Trace {
         subject,
-        label: house.label(subject),
+        label: all.iter().map(|one| house.label(*one)).collect::<Vec<_>>().join(", "),
         back: steps(Direction::Back),
         forward: steps(Direction::Forward),
-        holds: holds_in(house, &graph, subject),
-        affected: affected(house, &graph, subject),
+        holds: held_in(house, &graph, &all),
+        affected: affected(house, &graph, &all),
     }
 }
 
@@ -160,9 +174,9 @@ fn step(house: &House, node: Node, how: Reached) -> Step {
     }
 }
 
-fn affected(house: &House, graph: &Graph, subject: Subject) -> Affected {
+fn affected(house: &House, graph: &Graph, all: &[Subject]) -> Affected {
     let mut affected = Affected::default();
-    for (node, how) in graph.reach(subject, Direction::Forward) {
+    for (node, how) in graph.reach(all, Direction::Forward) {
         if node.subject.kind == SubjectKind::Customer {
             affected.customers.push(node.subject);
         }
@@ -199,12 +213,17 @@ pub fn holds_on(house: &House, subject: Subject) -> Vec<Held> {
 }
 
 pub(crate) fn holds_in(house: &House, graph: &Graph, subject: Subject) -> Vec<Held> {
+    held_in(house, graph, &[subject])
+}
+
+fn held_in(house: &House, graph: &Graph, all: &[Subject]) -> Vec<Held> {
     let mut held: Vec<Held> = Vec::new();
-    for (node, certainty) in graph.origins(subject) {
+    for (node, how) in graph.reach(all, Direction::Back) {
+        let certainty = how.certainty;
         match node.subject.kind {
             // A hive or yard holds what stood there while the hold ran, which only the filling knows; asked about
             // themselves they simply are on hold.
-            SubjectKind::Hive | SubjectKind::Yard if node.subject != subject => {}
+            SubjectKind::Hive | SubjectKind::Yard if !all.contains(&node.subject) => {}
             SubjectKind::Super => {
                 let filling = node.filling.and_then(|at| {
                     node.subject

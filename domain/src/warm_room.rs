@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::common::state;
+use crate::common::{Common, FlagCode, Side, state};
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, RoomId, SuperId};
@@ -88,6 +88,8 @@ pub struct Air {
     pub humidity_percent: Option<Percent>,
 }
 
+/// No warm room is hotter (IN).
+pub const NO_ROOM_ABOVE: Temperature = Temperature::constant(600);
 /// How many readings of the air a room shows; older ones stay in the ledger.
 const AIR_SHOWN: usize = 30;
 
@@ -114,6 +116,9 @@ impl Aggregate for Room {
             Entry::RoomRegistered(room) => rename(&mut self.name, &mut self.former_names, Some(&room.name)),
             Entry::RoomDescribed(room) => rename(&mut self.name, &mut self.former_names, room.name.as_ref()),
             Entry::RoomRead(read) => {
+                if read.air_tenths_c > NO_ROOM_ABOVE {
+                    self.flag(FlagCode::Implausible, [Side::of(told).telling(read.air_tenths_c.get())]);
+                }
                 self.air.push(Air {
                     entry_id: told.id(),
                     at: told.at(),

@@ -9,15 +9,17 @@ use utoipa::ToSchema;
 use crate::allocation::{Allocation, BoxClass, Method, SuperWeights, allocate, total_letter};
 use crate::balance::{RunBalance, RunWeights, balance};
 use crate::blend::water_dried_off;
-use crate::extraction::Run;
-use crate::honey_super::{Filling, Super};
+use crate::extraction::{RanInto, Run};
+use crate::fill::FillSource;
+use crate::honey_super::Filling;
 use crate::house::House;
 use crate::ids::{HiveId, RunId, SuperId, YardId};
 use crate::units::Grams;
+use crate::weighing::{booked_otherwise_g, full_of, wet_of};
 
 mod shares;
 
-use shares::{Portion, portions_of};
+use shares::{Flows, Portion, portions_of};
 
 /// One season, every figure with its denominator.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -104,6 +106,7 @@ pub struct RunYield {
 /// Works out a season from the states of everything.
 #[must_use]
 pub fn season(house: &House, year: i32) -> Season {
+    let flows = Flows::of(house, year);
     let mut portions = Vec::new();
     let mut runs = Vec::new();
     for (id, run) in house.runs() {
@@ -120,7 +123,7 @@ pub fn season(house: &House, year: i32) -> Season {
             method: allocation.method,
             balance: run_balance(house, id, run),
         });
-        portions.extend(portions_of(house, id, &allocation, year));
+        portions.extend(portions_of(house, id, &allocation, &flows));
     }
     runs.sort_by(|a, b| (a.on, &a.name).cmp(&(b.on, &b.name)));
     let letters: Vec<(Method, i64)> = portions
@@ -145,13 +148,38 @@ pub fn allocation(house: &House, id: RunId, run: &Run) -> Allocation {
     let weights: Vec<SuperWeights> = run
         .supers
         .iter()
-        .map(|uncapped| weights(house.honey_super(uncapped.super_id), uncapped.super_id, id))
+        .map(|uncapped| weights(house, uncapped.super_id, id))
         .collect();
-    let pot = Grams::new(run.pot_g()).unwrap_or(Grams::MAX);
+    let (bulk_g, of_cappings_g) = ran_out(house, id, run);
+    let pot = Grams::new(bulk_g + of_cappings_g).unwrap_or(Grams::MAX);
     allocate(pot, &weights)
 }
 
-fn weights(state: Option<&Super>, super_id: SuperId, run: RunId) -> SuperWeights {
+/// What ran out of a run and its cappings, by the weighings that count (AL-1, CF-10). A container that two runs are
+/// said to have run into is counted once, with the run that its later telling names.
+fn ran_out(house: &House, id: RunId, run: &Run) -> (i64, i64) {
+    let elsewhere = |ran: &RanInto| {
+        let told = house.fill(ran.fill_id).and_then(|fill| fill.source.as_ref());
+        told.is_some_and(
+            |source| !matches!(source, FillSource::RunId(of) | FillSource::CappingsOfRunId(of) if *of == id),
+        )
+    };
+    let otherwise_g = |of_cappings: bool| -> i64 {
+        let fills = run.fills.iter().filter(|ran| ran.of_cappings == of_cappings);
+        let changed = fills.map(|ran| match elsewhere(ran) {
+            true => -ran.net_g,
+            false => booked_otherwise_g(house, ran.fill_id),
+        });
+        changed.sum()
+    };
+    // Cappings weighed by themselves count as weighed, whatever container they ran into later.
+    let weighed = run.cappings.iter().any(|cappings| cappings.honey_g.get() > 0);
+    let of_cappings_g = run.cappings_honey_g() + if weighed { 0 } else { otherwise_g(true) };
+    (run.bulk_g() + otherwise_g(false), of_cappings_g)
+}
+
+fn weights(house: &House, super_id: SuperId, run: RunId) -> SuperWeights {
+    let state = house.honey_super(super_id);
     let filling = state.and_then(|state| state.filling_of(run));
     SuperWeights {
         super_id,
@@ -160,11 +188,11 @@ fn weights(state: Option<&Super>, super_id: SuperId, run: RunId) -> SuperWeights
             .map(ToString::to_string)
             .unwrap_or_default(),
         in_g: filling
-            .and_then(|filling| filling.full.as_ref())
-            .map(|weighing| weighing.gross_g),
+            .and_then(|filling| full_of(house, filling))
+            .map(|counted| counted.weighing.gross_g),
         wet_g: filling
-            .and_then(|filling| filling.wet.as_ref())
-            .map(|weighing| weighing.gross_g),
+            .and_then(|filling| wet_of(house, filling))
+            .map(|counted| counted.weighing.gross_g),
         tare_g: state.and_then(|state| state.tare_g),
         class: state.and_then(|state| state.class).unwrap_or(BoxClass::Medium),
         frame_equivalents_quarters: state
@@ -176,9 +204,10 @@ fn weights(state: Option<&Super>, super_id: SuperId, run: RunId) -> SuperWeights
 /// The balance of a run (MB-1); nothing while a super is not weighed full and wet, or no wax was weighed.
 #[must_use]
 pub fn run_balance(house: &House, id: RunId, run: &Run) -> Option<RunBalance> {
+    let (bulk_g, cappings_honey_g) = ran_out(house, id, run);
     let mut sums = RunWeights {
-        bulk_g: run.bulk_g(),
-        cappings_honey_g: run.cappings_honey_g(),
+        bulk_g,
+        cappings_honey_g,
         wax_g: run.wax_g()?,
         left_in_machine_g: run
             .drained
@@ -190,7 +219,10 @@ pub fn run_balance(house: &House, id: RunId, run: &Run) -> Option<RunBalance> {
     };
     for uncapped in &run.supers {
         let filling = house.honey_super(uncapped.super_id)?.filling_of(id)?;
-        let (full, wet) = (filling.full.as_ref()?.gross_g, filling.wet.as_ref()?.gross_g);
+        let (full, wet) = (
+            full_of(house, filling)?.weighing.gross_g,
+            wet_of(house, filling)?.weighing.gross_g,
+        );
         sums.in_g += full.get();
         sums.wet_g += wet.get();
         sums.water_dried_g += dried_off(filling, full.get() - wet.get());

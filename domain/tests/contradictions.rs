@@ -14,7 +14,6 @@ use common::entries::{
 };
 use common::{Book, amend, minute, void};
 use domain::common::{Flag, FlagCode, HoldReason};
-use domain::entry::Entry;
 use domain::extraction::{HoneyStrained, RunDrained};
 use domain::fold::Folded;
 use domain::honey_super::{Comb, SuperPlaced};
@@ -666,26 +665,6 @@ fn the_order_of_arrival_changes_none_of_these_answers() {
     }
 }
 
-/// Today's gap, written down so that closing it is noticed: nothing folds to these doubts yet. That something was
-/// never registered, and that a container was filled while not empty, is known only with other states at hand.
-#[test]
-fn every_doubt_has_a_sentence_and_two_are_never_raised_by_a_fold_yet() {
-    let not_yet = [FlagCode::FilledWhileNotEmpty, FlagCode::NotRegistered];
-    assert!(not_yet.iter().all(|code| !code.sentence().is_empty()));
-    let mut book = Book::default();
-    let Entry::ContainerFilled(mut first) = ran(1, 1, 9_000) else {
-        panic!("a fill")
-    };
-    let Entry::ContainerFilled(mut second) = ran(2, 1, 9_000) else {
-        panic!("a fill")
-    };
-    let pail = domain::ids::ContainerId::from_uuid(common::uuid(10, 1));
-    (first.container_id, second.container_id) = (Some(pail), Some(pail));
-    book.tell(1, minute(0), first);
-    book.tell(1, minute(10), second);
-    assert!(book.state(pail).flags().is_empty());
-}
-
 /// A super on a hive of the west yard that was carried to the east yard with it, and spun there.
 fn carried_to_another_yard() -> Book {
     let mut book = Book::default();
@@ -729,36 +708,97 @@ fn a_super_carried_to_another_yard_with_its_hive_meets_the_holds_of_both_yards()
     }
 }
 
-/// Today's gap, written down so that closing it is noticed: AL-7 asks for the days at each place.
 #[test]
-fn honey_of_a_hive_carried_to_another_yard_is_counted_where_the_super_was_put_on() {
+fn honey_of_a_hive_carried_outside_any_flow_is_counted_where_the_super_was_pulled() {
+    // AL-7: no day in any flow, so to the place of the pull, letter C at best.
     let season = season(&carried_to_another_yard().house(), 2025);
     let of = |name: &str| season.yards.iter().find(|yard| yard.name == name).unwrap().yield_g;
-    assert_eq!((of("west yard"), of("east yard")), (12_000, 0));
+    assert_eq!((of("west yard"), of("east yard")), (0, 12_000));
 }
 
-/// Today's gap, written down so that closing it is noticed: only a part whose clock lies after the jars is seen as
-/// late; one told late of an earlier time joins the lot without a word (sync scenario 22).
 #[test]
-fn a_part_told_late_of_a_time_before_the_jars_joins_the_lot_without_a_flag() {
+fn a_part_told_late_of_a_time_before_the_jars_joins_the_lot_and_opens_a_review() {
+    // Sync scenario 22, CF-4: it stays in the trace, and somebody has to look at the jars again.
     let mut book = lot_of_a_pail();
-    book.tell(1, minute(40), bottled(1, 5, 12));
-    book.tell_having_seen(2, 0, minute(15), blended(5, &[(fill(2).into(), 3_000)]));
+    let jars = book.tell(1, minute(40), bottled(1, 5, 12));
+    let late = book.tell_having_seen(2, 0, minute(15), blended(5, &[(fill(2).into(), 3_000)]));
     let state = book.state(lot(5));
-    assert!(state.flags().is_empty());
+    assert_eq!(entries(flag(&state, FlagCode::LateForBottledLot)), set([jars, late]));
     assert_eq!(state.as_lot().unwrap().parts.len(), 2, "the trace has it all the same");
+    let doubts = domain::doubts::doubts(&book.house());
+    let review = doubts.iter().find_map(|doubt| match doubt {
+        domain::doubts::Doubt::LateForJars {
+            subject,
+            entry_ids,
+            batch_ids,
+            ..
+        } => Some((*subject, entry_ids.clone(), batch_ids.clone())),
+        _ => None,
+    });
+    assert_eq!(review, Some((lot(5).into(), vec![late], vec![batch(1)])));
 }
 
-/// Today's gap, written down so that closing it is noticed: two fillings told under one batch from two lots add their
-/// jars, but only the later lot stays in the trace, against CF-4 (more origins over fewer).
 #[test]
-fn a_batch_told_of_two_lots_is_traced_to_the_later_one_only() {
+fn a_part_that_arrived_before_the_jars_is_not_late_whatever_its_clock_says() {
     let mut book = lot_of_a_pail();
+    book.tell_having_seen(2, 0, minute(15), blended(5, &[(fill(2).into(), 3_000)]));
     book.tell(1, minute(40), bottled(1, 5, 12));
-    book.tell_having_seen(2, 0, minute(45), bottled(1, 6, 12));
-    let state = book.state(batch(1));
+    let flags = codes(&book.state(lot(5)));
+    assert!(!flags.contains(&FlagCode::LateForBottledLot), "{flags:?}");
+}
+
+#[test]
+fn a_wetter_reading_that_arrives_after_the_jars_opens_a_review_and_one_taken_after_them_does_not() {
+    // Sync scenario 22: what decided when the jars were filled was not all that had been measured.
+    let mut book = lot_of_a_pail();
+    let jars = book.tell(1, minute(40), bottled(1, 5, 12));
+    book.tell(2, minute(50), read(lot(5), 1_900));
+    assert!(book.state(lot(5)).flags().is_empty());
+    let late = book.tell_having_seen(2, 0, minute(25), read(lot(5), 1_950));
     assert_eq!(
-        (state.as_batch().unwrap().jars_good, state.as_batch().unwrap().lot_id),
-        (24, Some(lot(6)))
+        entries(flag(&book.state(lot(5)), FlagCode::LateForBottledLot)),
+        set([jars, late])
     );
+}
+
+#[test]
+fn a_super_told_late_of_a_run_that_is_in_jars_opens_a_review_with_the_jars_and_their_buyers() {
+    let mut book = disputed_super_in_jars();
+    book.tell(0, minute(10), new_super(18));
+    book.tell(0, minute(11), placed(18, 4));
+    let late = book.tell_having_seen(2, 0, minute(5_250), uncapped(18, 1));
+    let review = domain::doubts::doubts(&book.house())
+        .into_iter()
+        .find_map(|doubt| match doubt {
+            domain::doubts::Doubt::LateForJars {
+                subject,
+                entry_ids,
+                batch_ids,
+                customer_ids,
+            } => Some((subject, entry_ids, batch_ids, customer_ids)),
+            _ => None,
+        });
+    let buyers = vec![common::entries::customer(1)];
+    assert_eq!(review, Some((run(1).into(), vec![late], vec![batch(1)], buyers)));
+}
+
+#[test]
+fn a_batch_told_of_two_lots_is_flagged_and_traced_to_both() {
+    // ID-7, CF-4: more origins over fewer.
+    let mut book = lot_of_a_pail();
+    book.tell(1, minute(12), ran(2, 2, 9_000));
+    book.tell(1, minute(13), drawn(6, 2, 9_000));
+    let first = book.tell(1, minute(40), bottled(1, 5, 12));
+    let second = book.tell_having_seen(2, 0, minute(45), bottled(1, 6, 12));
+    let state = book.state(batch(1));
+    assert_eq!(entries(flag(&state, FlagCode::OfTwoOrigins)), set([first, second]));
+    assert_eq!(set(state.as_batch().unwrap().lots()), set([lot(5), lot(6)]));
+    let house = book.house();
+    let back = trace(&house, batch(1).into()).back;
+    for origin in [Subject::from(lot(5)), lot(6).into(), run(1).into(), run(2).into()] {
+        let step = back.iter().find(|step| step.subject == origin).unwrap();
+        assert_eq!(step.certainty, Certainty::Possible, "{origin}");
+        let forward = trace(&house, origin).forward;
+        assert!(forward.iter().any(|step| step.subject == batch(1).into()));
+    }
 }

@@ -14,8 +14,8 @@ use common::entries::{
     new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, shown, uncapped, wet, yard,
 };
 use common::{Book, minute, uuid};
-use domain::common::HoldReason;
-use domain::decide::{Refused, Warning, decide};
+use domain::common::{FlagCode, HoldReason};
+use domain::decide::{Refused, Warning, decide, decide_or_doubt, happened};
 use domain::entry::Entry;
 use domain::fill::FillSource;
 use domain::house::House;
@@ -35,7 +35,7 @@ fn book() -> Book {
     let mut book = Book::default();
     let mut tell = |minutes: i64, entry: Entry| book.tell(1, minute(minutes), entry);
     tell(-90_000, new_yard(1, "west yard"));
-    for number in 1..=3 {
+    for number in 1..=4 {
         tell(-90_000, new_hive(number, 1, &format!("W{number:02}")));
     }
     for number in 1..=6 {
@@ -45,6 +45,25 @@ fn book() -> Book {
     for number in 21..=26 {
         tell(-80_000, placed(number, 2));
     }
+    // Hive 4 carries as many as a hive can.
+    for number in 31..=42 {
+        tell(-80_000, placed(number, 4));
+    }
+    tell(
+        -90_000,
+        told("room_registered", json!({"room_id": uuid(13, 1), "name": "warm room"})),
+    );
+    tell(
+        -90_000,
+        told(
+            "meter_registered",
+            json!({"meter_id": uuid(14, 1), "name": "meter", "compensated": true}),
+        ),
+    );
+    tell(
+        -11_000,
+        told("meter_checked", json!({"meter_id": uuid(14, 1), "passed": true})),
+    );
     tell(-70_000, hold(hive(3), HoldReason::Treatment));
     // Super 1 is on hive 1, 2 pulled, 3 spun, 4 scrapped, 5 in store, 6 in the house and wet, 7 there and not measured.
     for number in [1, 2, 3, 6, 7] {
@@ -73,6 +92,9 @@ fn book() -> Book {
     };
     in_pail.container_id = Some(domain::ids::ContainerId::from_uuid(uuid(10, CONTAINER)));
     tell(-200, in_pail.into());
+    // Fill 5 is overdrawn.
+    tell(-200, ran(5, 1, 1_000));
+    tell(-190, drawn(11, 5, 5_000));
     // Fill 2 is too wet for any blend, fill 3 measured, fill 4 measured and above the house limit.
     for (number, water) in [(2, 2_100), (3, 1_700), (4, 1_900)] {
         tell(-200, ran(number, 1, 10_000));
@@ -96,6 +118,16 @@ fn book() -> Book {
         tell(-100, read(lot(number), water));
     }
     tell(-100, shown(lot(8), Shown::OffScaleWet));
+    // Lot 10 was measured by a meter that was not checked for a week.
+    tell(-200, drawn(10, 1, 500));
+    tell(
+        -100,
+        told(
+            "moisture_read",
+            json!({"targets": [Subject::from(lot(10))], "shown": {"moisture_hundredths": 1_720}, "meter_id": uuid(14, 1),
+                "compensated": true}),
+        ),
+    );
     tell(-28_800, read(lot(5), 1_720));
     tell(-90, hold(lot(6), HoldReason::Taint));
     for number in [1, 7] {
@@ -172,6 +204,14 @@ fn bottling(from: u32, code: &str, more: Value) -> Entry {
 /// A code that no lot and no batch of the house has.
 const FREE: &str = "25-A007-Y";
 
+fn room(read: Value) -> Entry {
+    told("room_read", with(json!({"room_id": uuid(13, 1)}), read))
+}
+
+fn honey_counted(of: impl Into<Subject>, grams: i64) -> Entry {
+    told("honey_counted", json!({"target": of.into(), "content_g": grams}))
+}
+
 fn release(of: u32, more: Value) -> Entry {
     told("lot_released", with(json!({"lot_id": lot(of)}), more))
 }
@@ -212,6 +252,11 @@ fn refusals(fixture: &Fixture) -> Vec<(&'static str, Entry)> {
         ),
         ("container_not_empty", filling(40, Some(CONTAINER), 5_000, json!({}))),
         ("extracted_twice", uncapped(3, 1)),
+        ("impossible_temperature", room(json!({"air_tenths_c": 601}))),
+        ("overdrawn", drawn(40, 5, 1)),
+        ("not_honey", honey_counted(honey_super(1), 100)),
+        ("not_registered", honey_counted(fill(99), 100)),
+        ("too_many_supers", placed(5, 4)),
         ("impossible_weight", received(6, Some(61_000))),
         (
             "impossible_weight",
@@ -298,7 +343,29 @@ fn warnings() -> Vec<(&'static str, Entry)> {
     let pull = |more| told("super_pulled", with(json!({"super_id": honey_super(1)}), more));
     let weighed = |grams: i64| told("super_weighed", json!({"super_id": honey_super(6), "gross_g": grams}));
     vec![
+        ("amber_reading", release(10, json!({"samples_kept": 2}))),
         ("brood_seen", pull(json!({"brood_seen": true}))),
+        ("content_differs", honey_counted(fill(3), 9_000)),
+        ("number_taken", {
+            let Entry::SuperRegistered(mut second) = new_super(90) else {
+                panic!("a box")
+            };
+            second.number = common::name("s001");
+            second.into()
+        }),
+        (
+            "room_too_humid",
+            room(json!({"air_tenths_c": 300, "humidity_percent": 59})),
+        ),
+        ("room_too_warm", room(json!({"air_tenths_c": 351}))),
+        (
+            "unusual_settling",
+            told("fill_settled", json!({"fill_id": fill(3), "days": 0})),
+        ),
+        (
+            "unusual_settling",
+            told("fill_settled", json!({"fill_id": fill(3), "days": 22})),
+        ),
         ("forecast", blended(40, &[(fill(3).into(), 1_000)])),
         ("forecast_too_wet", blended(40, &[(fill(4).into(), 1_000)])),
         ("glass", bottling(1, FREE, json!({"jars_broken": 1}))),
@@ -424,6 +491,12 @@ fn an_allowed_wish_adds_no_doubt_to_anything_it_touches() {
 fn quiet() -> Vec<(&'static str, Entry)> {
     vec![
         ("place", placed(5, 1)),
+        (
+            "read a room",
+            room(json!({"air_tenths_c": 350, "humidity_percent": 58})),
+        ),
+        ("settle", told("fill_settled", json!({"fill_id": fill(3), "days": 21}))),
+        ("count honey", honey_counted(fill(3), 10_400)),
         ("shift", moved(1, 1, 2)),
         ("pull", pulled(1, Some(1))),
         ("draw", drawn(40, 3, 10_000)),
@@ -455,6 +528,87 @@ fn what_is_as_it_should_be_is_allowed_without_a_word() {
             "{step}"
         );
     }
+}
+
+#[test]
+fn a_value_that_cannot_be_is_recorded_as_doubtful_if_the_person_insists_and_the_fold_flags_it() {
+    // IN: a refusal of a value always offers this; what contradicts the book or safety does not.
+    let fixture = fixture();
+    let codes = [
+        "impossible_weight",
+        "impossible_temperature",
+        "no_net_weight",
+        "reading_cannot_be",
+        "too_many_supers",
+    ];
+    let mut recorded = BTreeSet::new();
+    for (code, entry) in refusals(&fixture) {
+        match decide_or_doubt(&entry, &fixture.house, minute(0), true) {
+            Ok(warnings) => {
+                assert_eq!(warnings.len(), 1);
+                assert!(warnings[0].code == code && warnings[0].detail.starts_with("recorded as doubtful"));
+                recorded.insert(code);
+            }
+            Err(refused) => assert_eq!(refused.code, code),
+        }
+        assert!(decide_or_doubt(&entry, &fixture.house, minute(0), false).is_err());
+    }
+    let missing: Vec<_> = codes.iter().filter(|code| !recorded.contains(*code)).collect();
+    assert!(missing.is_empty(), "{missing:?} not in {recorded:?}");
+    for safety in [
+        "on_hold",
+        "too_wet",
+        "parent_too_wet",
+        "tastes_wrong",
+        "more_than_it_holds",
+        "not_released",
+    ] {
+        assert!(!recorded.contains(safety), "{safety}");
+    }
+    let mut book = book();
+    book.tell(1, minute(0), received(6, Some(61_000)));
+    book.tell(1, minute(0), filling(41, None, 1_200, json!({})));
+    book.tell(1, minute(0), room(json!({"air_tenths_c": 601})));
+    let flagged = |state: domain::state::State| state.flags().iter().any(|flag| flag.code == FlagCode::Implausible);
+    assert!(flagged(book.state(honey_super(6))) && flagged(book.state(fill(41))));
+    assert!(flagged(book.state(domain::ids::RoomId::from_uuid(uuid(13, 1)))));
+    assert!(!flagged(book.state(fill(3))));
+}
+
+#[test]
+fn a_happening_of_two_weeks_ago_is_questioned_and_one_that_has_not_come_is_refused() {
+    // IN: more than 14 days ago, more than 10 minutes ahead; the bounds themselves are neither.
+    let code = |minutes| happened(minute(minutes), minute(0)).map(|warning| warning.map(|warning| warning.code));
+    assert_eq!(code(0), Ok(None));
+    assert_eq!(code(-14 * 24 * 60), Ok(None));
+    assert_eq!(code(-14 * 24 * 60 - 1), Ok(Some("long_ago")));
+    assert_eq!(code(10), Ok(None));
+    assert_eq!(code(11).map_err(|refused| refused.code), Err("not_yet"));
+}
+
+#[test]
+fn of_two_lots_of_one_kind_the_one_released_first_goes_first() {
+    // FI-1: by the day of release, whichever jars were filled first.
+    let mut book = book();
+    for number in [20, 21] {
+        book.tell(1, minute(-59), drawn(number, 3, 2_000));
+        book.tell(1, minute(-58), read(lot(number), 1_700));
+    }
+    book.tell(1, minute(-57), released(20));
+    book.tell(1, minute(-56), released(21));
+    book.tell(1, minute(-55), bottled(21, 21, 2));
+    book.tell(1, minute(-54), bottled(20, 20, 2));
+    // The other jars of this kind in the book are of a lot released earlier still.
+    for other in [1, 2, 3, 9] {
+        let out = json!({"batch_id": batch(other), "jars": book.state(batch(other)).as_batch().unwrap().jars_in_stock,
+            "went": "own_use"});
+        book.tell(1, minute(-50), told("jars_taken_out", out));
+    }
+    let older = |of: u32| {
+        let warnings = asked(&delivered(40, of, 1, None), &book.house()).unwrap();
+        warnings.iter().any(|warning| warning.code == "older_in_stock")
+    };
+    assert_eq!((older(20), older(21)), (false, true));
 }
 
 #[test]

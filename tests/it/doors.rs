@@ -239,6 +239,7 @@ const WRITES: &[(&str, &str)] = &[
     ("POST /v1/draws", "honey_drawn"),
     ("POST /v1/blends", "blended"),
     ("POST /v1/readings", "moisture_read"),
+    ("POST /v1/honey-counts", "honey_counted"),
     ("POST /v1/stirrings", "honey_stirred"),
     ("POST /v1/drying-starts", "drying_started"),
     ("POST /v1/drying-stops", "drying_stopped"),

@@ -96,6 +96,7 @@ fn spin(diary: &mut Diary, (run_id, on): (RunId, NaiveDate), supers: &[Full]) ->
             run_id,
             super_id,
             gross_g: grams(of.wet_g)?,
+            scale_id: None,
         };
         diary.tell(Person::Tobiah, when + TimeDelta::minutes(25), wet);
         let place = Some(name("wet stack")?);
@@ -142,6 +143,7 @@ fn fill(
             container_id: Some(vessel.id),
             code: Some(name(&format!("{} {}", run.name, vessel.number))?),
             label_stuck: Some(true),
+            scale_id: None,
         };
         diary.tell(Person::Tobiah, at(on, 14, minutes), filled);
         Ok::<_, PlanRefused>(Filled { id: fill_id, net_g })

@@ -133,16 +133,17 @@ impl NewEntry {
             Ok(entry) => entry,
             Err(quarantine) => return Some(*quarantine),
         };
-        let inner = match entry {
-            Entry::Amended(amended) => amended.instead.kind(),
-            other => other.kind(),
+        // A correction may arrive before what it corrects: its new content, of the same kind, tells whose it is.
+        let of_office = match entry {
+            Entry::Amended(amended) => entry::corrected_by(amended.instead.kind()) == WrittenBy::Office,
+            other => is_of_office(other.kind()),
         };
         let closed = self.corrects().is_some_and(|target| closed.contains(&target));
-        ((closed || is_of_office(inner)) && !who.role.may(Right::Office)).then_some(Quarantine::NotYourRole)
+        ((closed || of_office) && !who.role.may(Right::Office)).then_some(Quarantine::NotYourRole)
     }
 }
 
 /// Whether only the office may write this kind.
-pub(super) fn is_of_office(kind: &str) -> bool {
+fn is_of_office(kind: &str) -> bool {
     entry::spec(kind).is_some_and(|spec| spec.written_by == WrittenBy::Office)
 }

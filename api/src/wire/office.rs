@@ -129,6 +129,20 @@ pub(crate) struct FlaggedSide {
 pub(crate) struct Flags {
     /// The doubts, by what they are about.
     pub(crate) items: Vec<Flagged>,
+    /// Doubts that show only with several things side by side.
+    pub(crate) doubts: Vec<Doubted>,
+}
+
+/// A doubt that shows only with several things side by side.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Doubted {
+    /// What it is about.
+    #[serde(flatten)]
+    pub(crate) doubt: domain::doubts::Doubt,
+    /// The rule of the trade behind it.
+    pub(crate) rule: &'static str,
+    /// The doubt in a sentence, with what to do.
+    pub(crate) sentence: String,
 }
 
 impl Item {

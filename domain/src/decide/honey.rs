@@ -1,6 +1,7 @@
 //! Decisions about honey between extractor and jar: fills, draws, blends, releases, holds.
 
 use crate::common::HoldLifted;
+use crate::decide::plausible::{content_g, skim_days, warn_of_amber};
 use crate::decide::supers::percent;
 use crate::decide::water::{forecast, water_of};
 use crate::decide::{Case, Refused, kg, refused};
@@ -126,9 +127,10 @@ pub(super) fn fill(case: &mut Case<'_>, filled: &ContainerFilled) -> Result<(), 
     Ok(())
 }
 
-pub(super) fn settle(case: &Case<'_>, settled: &FillSettled) -> Result<(), Refused> {
+pub(super) fn settle(case: &mut Case<'_>, settled: &FillSettled) -> Result<(), Refused> {
     case.known(settled.fill_id)?;
-    let content = case.house.fill(settled.fill_id).map_or(0, |fill| fill.content_g);
+    skim_days(case, settled);
+    let content = content_g(case, settled.fill_id.into()).unwrap_or(0);
     let skimmed = settled.skimmed_g.map_or(0, Grams::get);
     if skimmed > content + SCALE_DIFFERENCE_G {
         let detail = format!("{} cannot be skimmed off {}", kg(skimmed), kg(content));
@@ -140,15 +142,17 @@ pub(super) fn settle(case: &Case<'_>, settled: &FillSettled) -> Result<(), Refus
 /// Honey may be taken from a fill or lot as far as it is there (CF-9).
 fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
     case.known(from)?;
-    let content = match (from.as_fill(), from.as_lot()) {
-        (Some(fill), _) => case.house.fill(fill).map(|fill| fill.content_g),
-        (_, Some(lot)) => case.house.lot(lot).map(|lot| lot.content_g),
-        _ => None,
-    };
-    let Some(content) = content else {
+    let Some(content) = content_g(case, from) else {
         let detail = format!("honey is taken from a fill or a lot, not from a {}", from.kind.name());
         return Err(refused("not_honey", "ST-11", detail));
     };
+    if content < -SCALE_DIFFERENCE_G {
+        let detail = format!(
+            "more was taken from {} than it held: weigh what is left and tell that count first",
+            case.label(from)
+        );
+        return Err(refused("overdrawn", "CF-9", detail));
+    }
     if grams <= 0 || grams > content + SCALE_DIFFERENCE_G {
         let detail = format!(
             "{} cannot be taken from {}: it holds {}",
@@ -327,7 +331,8 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
 }
 
 pub(super) fn release(case: &mut Case<'_>, released: &LotReleased) -> Result<(), Refused> {
-    fit_for_use(case, released.lot_id)?;
+    let lot = fit_for_use(case, released.lot_id)?;
+    warn_of_amber(case, lot);
     if released.samples_kept.is_none_or(|kept| kept.get() < 2) {
         case.warn(
             "no_samples",

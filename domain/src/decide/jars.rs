@@ -1,6 +1,6 @@
 //! Decisions about jars: filling, weighing, labelling, delivering, taking back.
 
-use crate::batch::{Bottled, Labelled, WeightsChecked};
+use crate::batch::{Batch, Bottled, Labelled, WeightsChecked};
 use crate::common::FlagCode;
 use crate::decide::honey::fit_for_use;
 use crate::decide::{Case, Refused, kg, refused};
@@ -191,14 +191,19 @@ pub(super) fn deliver(case: &mut Case<'_>, delivered: &Delivered) -> Result<(), 
     Ok(())
 }
 
-/// First in, first out by filling within one size (FI-1).
+/// First in, first out by the lot's release, then by filling, within one kind and size (FI-1).
 fn warn_of_older(case: &mut Case<'_>, id: BatchId) {
     let Some(batch) = case.house.batch(id) else { return };
+    let age = |of: &Batch| {
+        let lot = of.lot_id.and_then(|lot| case.house.lot(lot));
+        let released = lot.and_then(|lot| lot.released()).map(|released| released.at);
+        (released.or(of.filled_at), of.filled_at)
+    };
     let older = case.house.batches().find(|(_, other)| {
         other.nominal_g == batch.nominal_g
             && other.product == batch.product
             && other.jars_in_stock > 0
-            && other.filled_at < batch.filled_at
+            && age(other) < age(batch)
     });
     if let Some((older, _)) = older {
         let detail = format!("batch {} is older and still in stock", case.label(older));

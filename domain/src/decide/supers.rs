@@ -51,6 +51,8 @@ fn warn_of_holds(case: &mut Case<'_>, subject: Subject, what: &str) {
 
 /// Supers on one hive from which on a person should look twice (IN).
 const MANY_SUPERS: usize = 6;
+/// No hive carries more (IN).
+const MOST_SUPERS: usize = 12;
 
 pub(super) fn place(case: &mut Case<'_>, placed: &SuperPlaced) -> Result<(), Refused> {
     let state = super_of(case, placed.super_id)?;
@@ -68,6 +70,10 @@ pub(super) fn place(case: &mut Case<'_>, placed: &SuperPlaced) -> Result<(), Ref
         .supers()
         .filter(|(_, other)| other.on_hive() == Some(placed.hive_id))
         .count();
+    if on_it >= MOST_SUPERS {
+        let detail = format!("hive {} cannot carry {} supers", case.label(placed.hive_id), on_it + 1);
+        return Err(refused("too_many_supers", "IN", detail));
+    }
     if on_it >= MANY_SUPERS {
         let detail = format!("hive {} carries {on_it} supers already", case.label(placed.hive_id));
         case.warn("many_supers", "IN", detail);

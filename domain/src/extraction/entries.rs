@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::entry::entry;
-use crate::ids::{RunId, SuperId};
+use crate::ids::{RunId, ScaleId, SuperId};
 use crate::text::{Name, Text};
 use crate::units::{FrameCount, Grams, Micrometres};
 
@@ -71,7 +71,10 @@ entry! {
         /// Box and sticky combs.
         gross_g: Grams,
     }
-    optional {}
+    optional {
+        /// The scale.
+        scale_id: ScaleId,
+    }
 }
 
 entry! {

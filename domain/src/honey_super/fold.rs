@@ -52,7 +52,7 @@ impl Aggregate for Super {
                 self.uncap(told, memo, uncapped.run_id);
                 self.set_frames_aside(uncapped.run_id, uncapped.frames_set_aside);
             }
-            Entry::WetWeighed(weighed) => self.weigh_wet(told, memo, weighed.run_id, weighed.gross_g),
+            Entry::WetWeighed(weighed) => self.weigh_wet(told, memo, weighed),
             Entry::FramesSetAside(aside) => self.set_frames_aside(aside.run_id, Some(aside.frames)),
             _ => {}
         }
@@ -180,6 +180,7 @@ impl Super {
         self.filling.pulled = None;
         self.filling.received_at = None;
         self.filling.full = None;
+        self.filling.full_before.clear();
         self.filling.dried_at = None;
         self.filling.before_drying_hundredths = None;
     }

@@ -1,11 +1,14 @@
 //! How a super's state follows from what was told about it in the honey house.
 
+use crate::allocation::{Plausible, gross_plausible};
 use crate::common::{Common, FlagCode, Side};
+use crate::extraction::WetWeighed;
 use crate::fold::{Memo, Told};
 use crate::honey_super::{Filling, Super, Weighing, Whereabouts};
 use crate::ids::{RunId, ScaleId};
 use crate::moisture::{MoistureRead, Reading};
 use crate::units::{FrameCount, Grams};
+use crate::weighing::differ;
 
 impl Super {
     /// The later weighing counts; two that differ by more than a scale explains are flagged, unless the honey was
@@ -17,20 +20,28 @@ impl Super {
             gross_g,
             scale_id,
         };
+        if let Some(class) = self.class
+            && gross_plausible(class, gross_g, self.tare_g) == Plausible::Impossible
+        {
+            self.flag(FlagCode::Implausible, [Side::of(told).telling(gross_g.get())]);
+        }
         let old = self.filling.full.replace(new);
         let dried = self.filling.dried_at.filter(|dried| told.at() >= *dried);
         if dried.is_some() {
+            self.filling
+                .full_before
+                .retain(|before| dried.is_none_or(|dried| before.at > dried));
             // Weighed dry: what the air took is no longer in the weight that goes into the run.
             self.filling.before_drying_hundredths = None;
         }
         if let Some(old) = old.filter(|old| dried.is_none_or(|dried| old.at > dried)) {
             self.compare(told, &old, gross_g);
+            self.filling.full_before.push(old);
         }
     }
 
     fn compare(&mut self, told: &Told<'_>, old: &Weighing, used: Grams) {
-        let tolerance = (used.get() / 100).max(200);
-        if (old.gross_g.get() - used.get()).abs() > tolerance {
+        if differ(used, old.gross_g) {
             let earlier = Side {
                 entry_id: old.entry_id,
                 at: old.at,
@@ -61,9 +72,11 @@ impl Super {
         }
     }
 
-    pub(super) fn weigh_wet(&mut self, told: &Told<'_>, memo: &mut Memo, run_id: RunId, gross_g: Grams) {
-        if self.filling.run_id.is_none() && self.extracted.iter().all(|filling| filling.run_id != Some(run_id)) {
-            // Weighed after spinning, so it was spun.
+    pub(super) fn weigh_wet(&mut self, told: &Told<'_>, memo: &mut Memo, weighed: &WetWeighed) {
+        let (run_id, gross_g) = (weighed.run_id, weighed.gross_g);
+        let went = |filling: &Filling| filling.run_id == Some(run_id) || filling.or_run_ids.contains(&run_id);
+        if !self.fillings().any(went) {
+            // Weighed after spinning, so it was spun: in another run than told before, it may have been in either.
             self.uncap(told, memo, run_id);
         }
         let Some(filling) = self.of_run(run_id) else { return };
@@ -71,9 +84,10 @@ impl Super {
             entry_id: told.id(),
             at: told.at(),
             gross_g,
-            scale_id: None,
+            scale_id: weighed.scale_id,
         };
         let old = filling.wet.replace(new);
+        filling.wet_before.extend(old.clone());
         let full = filling.full.clone();
         if let Some(old) = old {
             self.compare(told, &old, gross_g);

@@ -3,9 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Certainty;
+use crate::content::mixed_in;
 use crate::honey_super::{Filling, Stand};
 use crate::house::House;
-use crate::ids::{HiveId, SuperId};
+use crate::ids::{FillId, HiveId, LotId, SuperId};
+use crate::lot_code::LotCode;
 use crate::subject::{Subject, SubjectKind};
 
 /// A point of the graph: a thing, or one filling of a super.
@@ -60,16 +62,7 @@ impl Graph {
                 graph.add_filling(house, id, at, filling);
             }
         }
-        for (id, run) in house.runs() {
-            for fill in &run.fills {
-                graph.add(
-                    Subject::from(id),
-                    Subject::from(fill.fill_id),
-                    Certainty::Sure,
-                    Some(fill.net_g),
-                );
-            }
-        }
+        graph.add_runs(house);
         for (id, lot) in house.lots() {
             for part in &lot.parts {
                 graph.add(part.from, Subject::from(id), Certainty::Sure, Some(part.weight_g.get()));
@@ -88,15 +81,55 @@ impl Graph {
         graph
     }
 
-    fn add_jars(&mut self, house: &House) {
-        for (id, batch) in house.batches() {
-            if let Some(lot) = batch.lot_id {
+    fn add_runs(&mut self, house: &House) {
+        let mut tellings: BTreeMap<FillId, usize> = BTreeMap::new();
+        for (_, run) in house.runs() {
+            for fill in &run.fills {
+                *tellings.entry(fill.fill_id).or_default() += 1;
+            }
+        }
+        for (id, run) in house.runs() {
+            for fill in &run.fills {
+                // Said to have run out of two extractors, it may be of either.
+                let certainty = sure_if(tellings.get(&fill.fill_id).is_none_or(|runs| *runs == 1));
                 self.add(
-                    Subject::from(lot),
                     Subject::from(id),
-                    Certainty::Sure,
-                    Some(batch.used_g),
+                    Subject::from(fill.fill_id),
+                    certainty,
+                    Some(fill.net_g),
                 );
+            }
+        }
+        // What was run in on top of other honey may be that honey, too (CF-4).
+        for mixed in mixed_in(house) {
+            self.add(
+                Subject::from(mixed.held),
+                Subject::from(mixed.filled),
+                Certainty::Possible,
+                None,
+            );
+        }
+    }
+
+    fn add_jars(&mut self, house: &House) {
+        let mut bearers: BTreeMap<LotCode, Vec<LotId>> = BTreeMap::new();
+        for (id, code) in house.lots().filter_map(|(id, lot)| Some((id, lot.code?))) {
+            bearers.entry(code).or_default().push(id);
+        }
+        for (id, batch) in house.batches() {
+            let used = batch.or_lot_ids.is_empty().then_some(batch.used_g);
+            for lot in batch.lots() {
+                let certainty = sure_if(batch.or_lot_ids.is_empty());
+                self.add(Subject::from(lot), Subject::from(id), certainty, used);
+            }
+            // Jars that bear the code of several lots belong to all of them (CF-13).
+            let of_code = batch.code.and_then(|code| bearers.get(&code));
+            for lot in of_code
+                .into_iter()
+                .flatten()
+                .filter(|lots| batch.lots().all(|lot| lot != **lots))
+            {
+                self.add(Subject::from(*lot), Subject::from(id), Certainty::Possible, None);
             }
             for moved in &batch.delivered {
                 self.add(
@@ -199,9 +232,9 @@ impl Graph {
         starts.into_iter().collect()
     }
 
-    /// Everything reached from a thing, with how sure the surest way there is and how many steps away it is. A loop
+    /// Everything reached from some things, with how sure the surest way there is and how many steps away it is. A loop
     /// in the ancestry is walked once.
-    pub(super) fn reach(&self, subject: Subject, direction: Direction) -> BTreeMap<Node, Reached> {
+    pub(super) fn reach(&self, all: &[Subject], direction: Direction) -> BTreeMap<Node, Reached> {
         let mut reached: BTreeMap<Node, Reached> = BTreeMap::new();
         let begin = |node| {
             (
@@ -213,8 +246,11 @@ impl Graph {
                 },
             )
         };
-        let mut waiting: std::collections::VecDeque<(Node, Reached)> =
-            self.starts(subject).into_iter().map(begin).collect();
+        let mut waiting: std::collections::VecDeque<(Node, Reached)> = all
+            .iter()
+            .flat_map(|subject| self.starts(*subject))
+            .map(begin)
+            .collect();
         while let Some((node, how)) = waiting.pop_front() {
             match reached.get_mut(&node) {
                 Some(before) if before.certainty >= how.certainty => continue,
@@ -238,14 +274,27 @@ impl Graph {
         reached
     }
 
+    /// The things reached from a thing, itself among them, each once.
+    #[must_use]
+    pub fn destinations(&self, subject: Subject, direction: Direction) -> BTreeSet<Subject> {
+        self.reach(&[subject], direction)
+            .into_keys()
+            .map(|node| node.subject)
+            .collect()
+    }
+
     /// The things from which the honey of a thing came, itself among them.
     #[must_use]
     pub fn origins(&self, subject: Subject) -> BTreeMap<Node, Certainty> {
-        self.reach(subject, Direction::Back)
+        self.reach(&[subject], Direction::Back)
             .into_iter()
             .map(|(node, how)| (node, how.certainty))
             .collect()
     }
+}
+
+const fn sure_if(sure: bool) -> Certainty {
+    if sure { Certainty::Sure } else { Certainty::Possible }
 }
 
 #[derive(Clone, Copy, Debug)]

@@ -1,24 +1,30 @@
 //! Made-up harvests of two yards, four hives and six supers as three devices might tell them, sense or nonsense.
 
 use chrono::TimeDelta;
+use domain::batch::{JarsTakenOut, JarsWent, StockCounted};
 use domain::common::HoldReason;
-use domain::delivery::CustomerRegistered;
+use domain::content::HoneyCounted;
+use domain::delivery::{CustomerRegistered, Returned};
 use domain::entry::Entry;
 use domain::extraction::{CappingsWeighed, HoneyStrained, RunDrained};
-use domain::fill::{FillSettled, FillSource};
-use domain::honey_super::{SuperPlaced, SuperStored};
+use domain::fill::{ContainerWashed, FillSettled, FillSource};
+use domain::hive::HiveMoved;
+use domain::honey_super::{SuperPlaced, SuperStored, SuperWeighed};
+use domain::ids::{ContainerId, MeterId, ScaleId};
 use domain::lot::{HoneyWasted, LotSampled};
-use domain::moisture::HoneyStirred;
+use domain::meter::{MeterChecked, ScaleChecked};
+use domain::moisture::{HoneyStirred, MoistureRead, Shown};
 use domain::subject::Subject;
-use domain::units::Micrometres;
+use domain::units::{Micrometres, Moisture};
 use domain::warm_room::{DryingStarted, DryingStopped};
+use domain::yard::{FlowEnded, FlowStarted};
 use proptest::prelude::*;
 
 use super::entries::{
-    batch, blended, bottled, customer, delivered, drawn, fill, filled, hive, hold, honey_super, lifted, lot, moved,
-    new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
+    batch, blended, bottled, customer, delivered, delivery, drawn, fill, filled, hive, hold, honey_super, lifted, lot,
+    moved, new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
 };
-use super::{Book, amend, g, minute, name, text, uuid, void};
+use super::{Book, amend, count, g, minute, name, text, uuid, void};
 
 /// One thing told: by whom, when, and what, all as plain numbers so that a failing history shrinks.
 #[derive(Clone, Debug)]
@@ -39,7 +45,7 @@ prop_compose! {
         hears in any::<bool>(),
         // Four days, so that some happenings lie within twelve hours and some do not.
         minutes in 0_i64..5_760,
-        what in 0_u8..40,
+        what in 0_u8..50,
         a in 0_u32..6,
         b in 0_u32..6,
         grams in prop_oneof![Just(0_i64), 1_i64..30_000, 1_i64..30_000],
@@ -224,7 +230,88 @@ fn entry(step: &Step, all: i64) -> Entry {
         33 => hold(anything(a, b), HoldReason::Treatment),
         34 => lifted(anything(a, b), some_entry(step, all)),
         35 | 36 => void(some_entry(step, all)),
-        _ => amend(some_entry(step, all), instead(step)),
+        37..=39 => amend(some_entry(step, all), instead(step)),
+        _ => of_house(step),
+    }
+}
+
+/// What is told in the house beside the honey's way: counts, checks, washings, flows, hives carried.
+fn of_house(step: &Step) -> Entry {
+    let Step { a, b, grams, .. } = *step;
+    let (two, four) = (a % 2, b % 4);
+    let container_id = ContainerId::from_uuid(uuid(10, two));
+    let (scale_id, meter_id) = (ScaleId::from_uuid(uuid(12, two)), MeterId::from_uuid(uuid(14, two)));
+    let on = (minute(0) + TimeDelta::minutes(step.minutes)).date_naive();
+    match step.what {
+        40 => HoneyCounted {
+            target: if a > 2 { fill(four).into() } else { lot(four).into() },
+            content_g: g(grams),
+            reason: None,
+        }
+        .into(),
+        41 => {
+            let Entry::ContainerFilled(mut filled) = ran(four, two, grams) else {
+                unreachable!("a fill")
+            };
+            filled.container_id = Some(container_id);
+            filled.scale_id = (a > 2).then_some(scale_id);
+            filled.into()
+        }
+        42 => ContainerWashed { container_id }.into(),
+        43 if a > 2 => ScaleChecked {
+            scale_id,
+            passed: b > 1,
+        }
+        .into(),
+        43 => MeterChecked {
+            meter_id,
+            passed: b > 1,
+            offset_hundredths: (b == 0).then_some(80),
+        }
+        .into(),
+        44 => MoistureRead {
+            targets: vec![honey_super(a).into(), lot(four).into()],
+            shown: Shown::MoistureHundredths(Moisture::new(1_400 + grams / 40).unwrap()),
+            honey_tenths_c: None,
+            meter_id: Some(meter_id),
+            compensated: Some(true),
+            places: None,
+        }
+        .into(),
+        45 => HiveMoved {
+            hive_id: hive(four),
+            yard_id: yard(two),
+            permit: None,
+        }
+        .into(),
+        46 if b > 2 => FlowEnded { yard_id: yard(two), on }.into(),
+        46 => FlowStarted { yard_id: yard(two), on }.into(),
+        47 => StockCounted {
+            batch_id: batch(a % 3),
+            jars: count(grams / 1_000),
+            reason: None,
+        }
+        .into(),
+        48 if b > 2 => Returned {
+            delivery_id: delivery(two),
+            batch_id: batch(a % 3),
+            jars: count(grams / 3_000),
+            reason: None,
+        }
+        .into(),
+        48 => JarsTakenOut {
+            batch_id: batch(a % 3),
+            jars: count(grams / 5_000),
+            went: JarsWent::Given,
+            reason: None,
+        }
+        .into(),
+        _ => SuperWeighed {
+            super_id: honey_super(a),
+            gross_g: g(grams),
+            scale_id: (b > 2).then_some(scale_id),
+        }
+        .into(),
     }
 }
 

@@ -83,6 +83,52 @@ impl Book {
         id
     }
 
+    /// The book with these things told beside each other by people who knew the book and nothing of each other: once
+    /// for every order in which they can arrive. Device, minute, what. The first of them has the next number as its
+    /// id, whenever it arrives.
+    pub fn in_every_order(&self, beside: &[(u8, i64, Entry)]) -> Vec<Self> {
+        assert!(
+            (2..=6).contains(&beside.len()),
+            "two to six things, else there are too many orders"
+        );
+        let mut books = Vec::new();
+        permute(&mut (0..beside.len()).collect::<Vec<_>>(), 0, &mut |order| {
+            books.push(self.arriving(beside, order));
+        });
+        books
+    }
+
+    /// The same in one order.
+    pub fn arriving(&self, beside: &[(u8, i64, Entry)], order: &[usize]) -> Self {
+        let mut book = self.clone();
+        let saw = self.newest();
+        for index in order {
+            let (device, minutes, entry) = &beside[*index];
+            let earlier = beside[..*index].iter().filter(|(other, ..)| other == device).count();
+            let counter = self.counters.get(device).copied().unwrap_or_default() + 1 + i64::try_from(earlier).unwrap();
+            book.made += 1;
+            book.entries.push(Recorded {
+                id: self.next_id(*index),
+                seq: i64::from(book.made),
+                device: DeviceId::from_uuid(uuid(0xD000, u32::from(*device))),
+                author: MemberId::from_uuid(uuid(0xA000, u32::from(*device))),
+                device_counter: counter,
+                saw,
+                effective_at: minute(*minutes),
+                utc_offset_min: 60,
+                entry: entry.clone(),
+            });
+            let newest = book.counters.entry(*device).or_default();
+            *newest = (*newest).max(counter);
+        }
+        book
+    }
+
+    /// The id of what is told next, or so many later.
+    pub fn next_id(&self, later: usize) -> EntryId {
+        EntryId::from_uuid(uuid(0xE000, self.made + 1 + u32::try_from(later).unwrap()))
+    }
+
     /// The number of the newest entry.
     pub fn newest(&self) -> i64 {
         i64::from(self.made)
@@ -140,6 +186,19 @@ impl Book {
             house.insert(subject, self.state(subject));
         }
         house
+    }
+}
+
+/// Every order of some numbers.
+fn permute(of: &mut Vec<usize>, from: usize, each: &mut impl FnMut(&[usize])) {
+    if from + 1 >= of.len() {
+        each(of);
+        return;
+    }
+    for at in from..of.len() {
+        of.swap(from, at);
+        permute(of, from + 1, each);
+        of.swap(from, at);
     }
 }
 
@@ -292,6 +351,7 @@ pub mod entries {
             run_id: run(of),
             super_id: honey_super(number),
             gross_g: g(gross_g),
+            scale_id: None,
         }
         .into()
     }
@@ -305,6 +365,7 @@ pub mod entries {
             container_id: None,
             code: Some(name(&format!("F{number}"))),
             label_stuck: None,
+            scale_id: None,
         }
         .into()
     }

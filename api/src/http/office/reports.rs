@@ -3,6 +3,7 @@
 use actix_web::{get, web};
 use chrono::{DateTime, Utc};
 use domain::common::{FlagCode, Side};
+use domain::doubts::Doubt;
 use domain::house::House;
 use domain::ids::EntryId;
 use domain::next::Next;
@@ -23,7 +24,7 @@ use crate::clock;
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session};
 use crate::ledger::doubts::{DeviceDoubt, doubts};
-use crate::wire::office::{Affected, Flagged, FlaggedSide, Flags};
+use crate::wire::office::{Affected, Doubted, Flagged, FlaggedSide, Flags};
 
 pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
     cfg.service(yields)
@@ -122,8 +123,8 @@ pub(crate) async fn trace_code(
     of: web::Query<OfCode>,
 ) -> Result<web::Json<Trace>, Problem> {
     let house = house(&app, session).await?;
-    let subject = house.named(&of.code).ok_or(Problem::NotFound)?;
-    Ok(web::Json(domain::trace::trace(&house, subject)))
+    let trace = domain::trace::trace_code(&house, &of.code).ok_or(Problem::NotFound)?;
+    Ok(web::Json(trace))
 }
 
 /// What waits in the house and what to do with it next, with the rule that says so.
@@ -187,7 +188,18 @@ pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::
         // Nothing more will come from a device that is lost; what it told stays told.
         (doubt.code != "gap" || device.state != "lost").then(|| of_device(device, doubt))
     }));
-    Ok(web::Json(Flags { items }))
+    let between = domain::doubts::doubts(&house).into_iter();
+    // One number on several boxes stands among the items already, with the suffixes that would settle it.
+    let between = between.filter(|doubt| !matches!(doubt, Doubt::SharedNumber { .. }));
+    let between = between.map(|doubt| Doubted {
+        rule: doubt.rule(),
+        sentence: doubt.sentence(&house),
+        doubt,
+    });
+    Ok(web::Json(Flags {
+        items,
+        doubts: between.collect(),
+    }))
 }
 
 fn of_device(device: &Device, doubt: DeviceDoubt) -> Flagged {

@@ -2,9 +2,9 @@
 
 use actix_web::http::header::LOCATION;
 use actix_web::{HttpResponse, post, web};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
-use domain::decide::{Needs, Refused, decide, needs};
+use domain::decide::{Needs, Refused, decide_or_doubt, happened, needs};
 use domain::entry::{Entry, Wish, WrittenBy, spec};
 use domain::ids::EntryId;
 use domain::subject::{Subject, SubjectKind};
@@ -24,9 +24,6 @@ use crate::ledger::{NewEntry, Turn};
 use crate::projections::read;
 use crate::wire::office::{Written, single};
 
-/// Minutes that a happening may lie ahead of this machine's clock (IN).
-const AHEAD_MIN: i64 = 10;
-
 /// When it happened and under which id it is written; all of it may be left out.
 #[derive(Debug, Default, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
@@ -38,6 +35,8 @@ pub(crate) struct Stamp {
     /// Minutes east of UTC where it happened.
     #[param(value_type = Option<i64>)]
     utc_offset_min: Option<OffsetMinutes>,
+    /// Record a value all the same that is refused as out of range; it is flagged as doubtful.
+    anyway: Option<bool>,
 }
 
 /// Who may tell a kind here: the office what is the office's, everybody in yard and house the rest.
@@ -101,7 +100,12 @@ async fn append(
         None => None,
     };
     let now = clock::now();
-    let warnings = if repeated.is_some() {
+    let happened_at = stamp.happened_at.unwrap_or(now);
+    let long_ago = happened(happened_at, now).map_err(|refused| Problem::BadField {
+        pointer: "/happened_at".to_owned(),
+        detail: refused.detail,
+    })?;
+    let mut warnings = if repeated.is_some() {
         Vec::new()
     } else {
         let house = match needs(entry) {
@@ -111,16 +115,9 @@ async fn append(
         if about.is_some_and(|about| house.get(about).is_none()) {
             return Err(Problem::NotFound);
         }
-        decide(entry, &house, now)?
+        decide_or_doubt(entry, &house, now, stamp.anyway.unwrap_or(false))?
     };
-    let happened_at = stamp.happened_at.unwrap_or(now);
-    if happened_at > now + TimeDelta::minutes(AHEAD_MIN) {
-        let detail = format!("{happened_at} has not come yet");
-        return Err(Problem::BadField {
-            pointer: "/happened_at".to_owned(),
-            detail,
-        });
-    }
+    warnings.extend(long_ago.filter(|_| repeated.is_none()));
     let offset = stamp.utc_offset_min.map_or(0, OffsetMinutes::get);
     let offset = i16::try_from(offset).map_err(Problem::internal)?;
     let new = NewEntry::made_here(entry, EntryId::from_uuid(id), happened_at, offset, turn.last_seq())?;
@@ -268,6 +265,7 @@ writes! {
         draw "/v1/draws" "draw_honey" domain::lot::HoneyDrawn, "Draw honey into a lot of its own";
         blend "/v1/blends" "blend_honey" domain::lot::Blended, "Blend honey into a lot";
         read_moisture "/v1/readings" "read_moisture" domain::moisture::MoistureRead, "Measure moisture";
+        count_honey "/v1/honey-counts" "count_honey" domain::content::HoneyCounted, "Weigh what is left in a container or lot";
         stir "/v1/stirrings" "stir_honey" domain::moisture::HoneyStirred, "Stir honey through";
         start_drying "/v1/drying-starts" "start_drying" domain::warm_room::DryingStarted, "Start drying supers";
         stop_drying "/v1/drying-stops" "stop_drying" domain::warm_room::DryingStopped, "Stop drying supers";

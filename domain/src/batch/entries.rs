@@ -1,0 +1,126 @@
+//! What can be told about jars.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::entry::entry;
+use crate::ids::{BatchId, LotId};
+use crate::lot_code::LotCode;
+use crate::text::{Name, Text};
+use crate::units::{Count, Grams};
+
+/// How jars left the stock without being sold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum JarsWent {
+    /// Given away.
+    Given,
+    /// Broken; their honey is waste.
+    Broken,
+    /// Kept back or opened as samples.
+    Samples,
+    /// Eaten at home.
+    OwnUse,
+}
+
+entry! {
+    /// Jars were filled from a lot.
+    Bottled = "bottled" v 1 touches(batch_id, lot_id) wish Bottle for lot_id: LotId
+    {
+        /// The batch.
+        batch_id: BatchId,
+        /// The code on its jars (LO-2).
+        code: LotCode,
+        /// Net content as declared, each jar.
+        nominal_g: Grams,
+        /// Jars filled good.
+        jars_good: Count,
+    }
+    optional {
+        /// Jars broken in filling.
+        jars_broken: Count,
+        /// Honey that left the lot, if it was weighed; else jars by their declared content.
+        used_g: Grams,
+        /// What the jars are sold as.
+        product: Name,
+        /// Which label they get.
+        label_version: Name,
+    }
+}
+
+entry! {
+    /// Full jars were weighed (NC-3).
+    WeightsChecked = "weights_checked" v 1 touches(batch_id) wish CheckWeights for batch_id: BatchId
+    {
+        /// Net content of each jar, tenths of a gram.
+        net_tenths_g: Vec<i64>,
+    }
+    optional {}
+}
+
+entry! {
+    /// Labels were printed and used (MB-6).
+    Labelled = "labelled" v 1 touches(batch_id) wish Label for batch_id: BatchId
+    {
+        /// Labels printed.
+        printed: Count,
+        /// Labels on jars.
+        used: Count,
+    }
+    optional {
+        /// Labels spoilt.
+        spoilt: Count,
+        /// Which label.
+        label_version: Name,
+        /// Best before (FI-3).
+        best_before: NaiveDate,
+    }
+}
+
+entry! {
+    /// Jars were put away.
+    BatchStored = "batch_stored" v 1 touches(batch_id) wish StoreBatch for batch_id: BatchId
+    {
+        /// Where.
+        place: Name,
+    }
+    optional {}
+}
+
+entry! {
+    /// Jars left the stock without being sold.
+    JarsTakenOut = "jars_taken_out" v 1 touches(batch_id) wish TakeJarsOut for batch_id: BatchId
+    {
+        /// How many.
+        jars: Count,
+        /// How.
+        went: JarsWent,
+    }
+    optional {
+        /// In words.
+        reason: Text,
+    }
+}
+
+entry! {
+    /// The jars in store were counted. A count never overwrites: the difference is posted with its reason (MB-7).
+    StockCounted = "stock_counted" v 1 touches(batch_id) wish CountStock for batch_id: BatchId
+    {
+        /// Jars found.
+        jars: Count,
+    }
+    optional {
+        /// Why it differs from the book.
+        reason: Text,
+    }
+}
+
+impl Bottled {
+    /// Honey that left the lot: as weighed, else by declared content of all jars, the broken ones too.
+    #[must_use]
+    pub fn used_g(&self) -> i64 {
+        let jars = self.jars_good.get() + self.jars_broken.map_or(0, Count::get);
+        self.used_g.map_or(jars * self.nominal_g.get(), Grams::get)
+    }
+}
