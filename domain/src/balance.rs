@@ -1,9 +1,13 @@
-//! Where the honey of one run went (MB-1 to MB-4).
+//! Where the honey of one run went (MB-1 to MB-4); of a lot and its labels and jars in `balance/lot.rs`.
 //!
-//! Not here: the balance of a lot (MB-5) and of labels (MB-6), and the answer "balance not possible" when a super,
+//! Not here: the answer "balance not possible" when a super,
 //! a fill or the wax was never weighed: whoever gathers the weights says so instead of asking here.
 
 use serde::{Deserialize, Serialize};
+
+mod lot;
+
+pub use lot::{LabelBalance, LotBalance, jars_band, label_balance, lot_balance};
 
 /// What was weighed in one run, grams. Sums over boxes and containers, hence plain numbers; never below nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
