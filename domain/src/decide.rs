@@ -3,6 +3,8 @@
 //!
 //! One rule a function, all pure. What happened without asking is never refused; the fold flags it.
 
+use std::cell::OnceCell;
+
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -10,10 +12,12 @@ use utoipa::ToSchema;
 use crate::entry::Entry;
 use crate::house::House;
 use crate::subject::Subject;
+use crate::trace::{Graph, Held, holds_in};
 
 mod honey;
 mod jars;
 mod plausible;
+mod settings;
 mod supers;
 mod water;
 
@@ -85,9 +89,20 @@ pub(crate) struct Case<'a> {
     pub(crate) house: &'a House,
     pub(crate) now: DateTime<Utc>,
     pub(crate) warnings: Vec<Warning>,
+    graph: &'a OnceCell<Graph>,
 }
 
-impl Case<'_> {
+impl<'a> Case<'a> {
+    /// The ways of the honey, read off the house when first asked for.
+    pub(crate) fn graph(&self) -> &'a Graph {
+        self.graph.get_or_init(|| Graph::of(self.house))
+    }
+
+    /// Every hold that stands on a thing or on anything its honey came from.
+    pub(crate) fn holds_on(&self, subject: Subject) -> Vec<Held> {
+        holds_in(self.house, self.graph(), subject)
+    }
+
     pub(crate) fn warn(&mut self, code: &'static str, rule: &'static str, detail: String) {
         self.warnings.push(Warning { code, detail, rule });
     }
@@ -171,16 +186,66 @@ pub fn decide_or_doubt(
     }
 }
 
+/// Decides on several things from one state of the house: the ways of the honey are read off it once.
+pub struct Decider<'a> {
+    house: &'a House,
+    now: DateTime<Utc>,
+    graph: OnceCell<Graph>,
+}
+
+impl<'a> Decider<'a> {
+    /// Decides from this house at this time.
+    #[must_use]
+    pub const fn new(house: &'a House, now: DateTime<Utc>) -> Self {
+        Self {
+            house,
+            now,
+            graph: OnceCell::new(),
+        }
+    }
+
+    /// The house.
+    #[must_use]
+    pub const fn house(&self) -> &'a House {
+        self.house
+    }
+
+    /// The time.
+    #[must_use]
+    pub const fn now(&self) -> DateTime<Utc> {
+        self.now
+    }
+
+    /// The ways of the honey.
+    #[must_use]
+    pub fn graph(&self) -> &Graph {
+        self.graph.get_or_init(|| Graph::of(self.house))
+    }
+
+    /// Decides whether something may be done.
+    ///
+    /// # Errors
+    /// [`Refused`] when it contradicts what is written, or must not be done.
+    pub fn decide(&self, entry: &Entry) -> Result<Vec<Warning>, Refused> {
+        let case = Case {
+            house: self.house,
+            now: self.now,
+            warnings: Vec::new(),
+            graph: &self.graph,
+        };
+        weigh_up(case, entry)
+    }
+}
+
 /// Decides whether something may be done, from what is at hand.
 ///
 /// # Errors
 /// [`Refused`] when it contradicts what is written, or must not be done.
 pub fn decide(entry: &Entry, house: &House, now: DateTime<Utc>) -> Result<Vec<Warning>, Refused> {
-    let mut case = Case {
-        house,
-        now,
-        warnings: Vec::new(),
-    };
+    Decider::new(house, now).decide(entry)
+}
+
+fn weigh_up(mut case: Case<'_>, entry: &Entry) -> Result<Vec<Warning>, Refused> {
     match entry {
         Entry::YardRegistered(new) => case.not_yet(new.yard_id)?,
         Entry::HiveRegistered(new) => {
@@ -196,7 +261,8 @@ pub fn decide(entry: &Entry, house: &House, now: DateTime<Utc>) -> Result<Vec<Wa
         Entry::RunOpened(new) => case.unheard_of(new.run_id)?,
         Entry::HoldSet(hold) => case.known(hold.target)?,
         Entry::NoteWritten(note) => note.about.iter().try_for_each(|about| case.known(*about))?,
-        Entry::HouseLimitSet(limit) => honey::set_house_limit(&case, limit)?,
+        Entry::ProfileValueChanged(change) => settings::change_value(&mut case, change)?,
+        Entry::HouseLimitSet(limit) => settings::set_house_limit(&case, limit)?,
         Entry::SuperRegistered(new) => plausible::register_super(&mut case, new)?,
         Entry::RoomRead(read) => plausible::read_room(&mut case, read)?,
         Entry::HoneyCounted(counted) => plausible::count_honey(&mut case, counted)?,

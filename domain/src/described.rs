@@ -5,14 +5,16 @@
 
 use serde::Serialize;
 
+use crate::ids::SuperId;
 use crate::limits::{Claim, Profile};
 use crate::net_content::{ContentFailure, ContentRule};
 use crate::science::moisture::Amber;
 use crate::science::sampling::Shortfall;
 use crate::science::span::Span;
 use crate::units::{
-    Brix, Count, Days, Diastase, Grams, GramsPerLitre, Gravities, Hmf, Humidity, Micrometres, Millilitres, Millimetres,
-    Moisture, Pascals, Percent, RefractiveIndex, Temperature, TenthsGrams, Thousandths, Turns, Viscosity, WarmMinutes,
+    Brix, Count, Days, Diastase, FrameCount, Grams, GramsPerLitre, Gravities, Hmf, Hours, Humidity, Micrometres,
+    Millilitres, Millimetres, Moisture, Pascals, Percent, Places, RefractiveIndex, SquareMillimetres, Temperature,
+    TenthsGrams, Thousandths, Turns, Viscosity, WarmMinutes,
 };
 
 /// What may be written into a field.
@@ -90,7 +92,7 @@ pub trait Described {
 }
 
 /// A value with the ends between which the published figures put it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, serde::Deserialize, utoipa::ToSchema)]
 pub struct Spread {
     /// The lower end.
     pub low: i64,
@@ -132,6 +134,10 @@ impl Holds for String {
 }
 
 impl Holds for &'static str {
+    const KIND: Kind = Kind::Text;
+}
+
+impl Holds for SuperId {
     const KIND: Kind = Kind::Text;
 }
 
@@ -177,10 +183,12 @@ quantities_hold!(
     Count,
     Days,
     Diastase,
+    FrameCount,
     Grams,
     GramsPerLitre,
     Gravities,
     Hmf,
+    Hours,
     Humidity,
     Micrometres,
     Millilitres,
@@ -188,6 +196,8 @@ quantities_hold!(
     Moisture,
     Pascals,
     Percent,
+    Places,
+    SquareMillimetres,
     RefractiveIndex,
     Temperature,
     TenthsGrams,
@@ -207,7 +217,7 @@ macro_rules! asked {
         }
     ) => {
         $(#[doc = $about])+
-        #[derive(Clone, Debug, PartialEq, Eq, serde::Deserialize)]
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Deserialize, utoipa::ToSchema)]
         #[serde(deny_unknown_fields)]
         pub struct $name {
             $($(#[doc = $doc])+ pub $field: $type,)*
@@ -237,7 +247,7 @@ macro_rules! answered {
         }
     ) => {
         $(#[doc = $about])+
-        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, utoipa::ToSchema)]
         pub struct $name {
             $($(#[doc = $doc])+ pub $field: $type,)*
         }
@@ -264,7 +274,9 @@ macro_rules! words {
         $name:ident { $($(#[doc = $doc:literal])+ $word:ident = $written:literal,)* }
     ) => {
         $(#[doc = $about])+
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+        #[derive(
+            Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize, utoipa::ToSchema,
+        )]
         pub enum $name {
             $($(#[doc = $doc])+ #[serde(rename = $written)] $word,)*
         }

@@ -24,7 +24,7 @@ use crate::honey_super::{
 use crate::lot::{Blended, HoneyDrawn, HoneyWasted, LotDescribed, LotReleased, LotSampled};
 use crate::meter::{MeterChecked, MeterDescribed, MeterRegistered, ScaleChecked, ScaleDescribed, ScaleRegistered};
 use crate::moisture::{HoneyStirred, MoistureRead};
-use crate::settings::{HouseLimitSet, ProfileChosen};
+use crate::settings::{HouseLimitSet, ProfileChosen, ProfileValueChanged};
 use crate::subject::Subject;
 use crate::warm_room::{DryingStarted, DryingStopped, RoomDescribed, RoomRead, RoomRegistered};
 use crate::yard::{ColoniesCounted, FlowEnded, FlowStarted, YardDescribed, YardRegistered};
@@ -248,7 +248,7 @@ kinds! {
         SuperRegistered, SuperScrapped, SuperStored, SuperUncapped, SuperWeighed, WeightsChecked, WetWeighed,
         YardDescribed, YardRegistered;
     Office: CustomerDescribed, CustomerRegistered, Delivered, HoldLifted, HouseLimitSet, LotReleased, ProfileChosen,
-        Returned;
+        ProfileValueChanged, Returned;
 }
 
 /// Who may correct or withdraw an entry of a kind. A hold ends only by a named release (CF-17), so what set it is the

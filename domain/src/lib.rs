@@ -35,6 +35,7 @@ pub mod next;
 pub mod personal;
 pub mod phone;
 pub mod plan;
+pub mod profile;
 pub mod reckon;
 pub mod science;
 #[cfg(feature = "season")]

@@ -1,11 +1,12 @@
 //! How much water honey may hold, by jurisdiction and by what is claimed of it (MO-1, MO-2), and the bounds and
 //! ages that readings are held against (MO-4, MO-8, MO-11).
 //!
-//! None of this is legal advice: each limit names the text it was read in, and the text in force rules. Not here:
-//! how a reading becomes a moisture (`science::moisture`), and whether a lot may be released.
+//! Not here: the limits themselves with their texts, which are data (`profile.rs`), how a reading becomes a moisture
+//! (`science::moisture`), and whether a lot may be released.
 
 use serde::{Deserialize, Serialize};
 
+use crate::profile::Rules;
 use crate::units::{Days, Moisture};
 
 /// A moisture reading below this cannot be honey (MO-4). Our own choice; scales commonly end at 13 and 25 %.
@@ -51,17 +52,6 @@ pub enum Claim {
     BakersHeather,
 }
 
-/// A class of quality with its highest moisture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Grade {
-    /// The name the grade is traded under.
-    pub name: &'static str,
-    /// The most water for this grade.
-    pub most: Moisture,
-    /// The most water if the honey is marked as pasteurized, where the grade knows that.
-    pub most_pasteurized: Option<Moisture>,
-}
-
 /// What is remarkable about a moisture that can be true (MO-4).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -72,100 +62,24 @@ pub enum ReadingWarning {
     AboveHouseLimit,
 }
 
-/// Canada's grades.
-///
-/// No. 1: Canadian Grade Compendium, volume 6, read. No. 2: table III of the former Honey Regulations, read in a
-/// quotation of 2015. No. 3: the same table at third hand, not to be relied on without the text.
-const CANADA: &[Grade] = &[
-    Grade {
-        name: "Canada No. 1",
-        most: Moisture::constant(1_780),
-        most_pasteurized: Some(Moisture::constant(1_860)),
-    },
-    Grade {
-        name: "Canada No. 2",
-        most: Moisture::constant(1_860),
-        most_pasteurized: Some(Moisture::constant(2_000)),
-    },
-    Grade {
-        name: "Canada No. 3",
-        most: Moisture::constant(2_000),
-        most_pasteurized: None,
-    },
-];
-
-/// The voluntary grades of the United States.
-///
-/// United States Standards for Grades of Extracted Honey, effective 23 May 1985; a summary was read. Printed there
-/// as soluble solids of 81.4 and 80.0 %, which are 100 minus moisture and not degrees Brix.
-const USA: &[Grade] = &[
-    Grade {
-        name: "U.S. Grade A",
-        most: Moisture::constant(1_860),
-        most_pasteurized: None,
-    },
-    Grade {
-        name: "U.S. Grade B",
-        most: Moisture::constant(1_860),
-        most_pasteurized: None,
-    },
-    Grade {
-        name: "U.S. Grade C",
-        most: Moisture::constant(2_000),
-        most_pasteurized: None,
-    },
-];
-
-/// The grades of a profile, best first; empty where honey is not graded.
-#[must_use]
-pub const fn grades(profile: Profile) -> &'static [Grade] {
-    match profile {
-        Profile::Eu | Profile::UkEngland => &[],
-        Profile::Canada => CANADA,
-        Profile::Usa => USA,
-    }
-}
-
-/// The most water of the profile's best grade, not pasteurized; where honey is not graded, the general limit (MO-2).
-#[must_use]
-pub fn best_grade(profile: Profile) -> Moisture {
-    grades(profile)
-        .first()
-        .map_or(legal_limit(profile, Claim::General), |grade| grade.most)
-}
-
-/// The most water that honey with this claim may hold (MO-1).
-///
-/// - European Union: Directive 2001/110/EC, annex II: 20 %, heather and baker's honey 23 %, baker's honey from
-///   heather 25 %. Read in the German (2004) and French (decree 2003-587) transpositions, not in the Official
-///   Journal.
-/// - England: the same figures in SI 2015/1348, from memory; read in the Honey (Wales) Regulations 2015.
-/// - Canada: 20 %, the last grade ([`grades`]); no exception for heather or baker's honey is known.
-/// - United States: 20 %, the last voluntary grade; there is no federal limit.
+/// The most water that honey with this claim may hold by the texts of a profile (MO-1); `Settings::legal_limit` has
+/// the one in force.
 #[must_use]
 pub fn legal_limit(profile: Profile, claim: Claim) -> Moisture {
-    exception(profile, claim).unwrap_or(Moisture::constant(2_000))
+    Rules::of_texts(profile).legal_limit(claim)
 }
 
-/// The limit of one's own that a new operation starts with: 18.0 %, or half a point below the best grade where that
-/// is less (MO-2).
+/// The limit of one's own that a new operation starts with (MO-2).
 #[must_use]
 pub fn house_limit_default(profile: Profile) -> Moisture {
-    let below_best = Moisture::new(best_grade(profile).get() - 50).unwrap_or(Moisture::MIN);
-    below_best.min(HOUSE_LIMIT_AT_MOST)
+    Rules::of_texts(profile).house_limit_default()
 }
 
-/// The moisture up to which a lot may be released (MO-1, MO-2); `house` is the owner's limit if one was set.
-///
-/// The house limit counts for honey in general. A claim for which the profile makes an exception is held to that
-/// exception alone, since heather honey would hardly ever meet a house limit. Where the profile knows no exception
-/// the claim changes nothing. No house limit lifts the law.
+/// The moisture up to which a lot may be released by the texts of a profile (MO-1, MO-2); `Settings::release_limit`
+/// has the one in force.
 #[must_use]
 pub fn release_limit(profile: Profile, claim: Claim, house: Option<Moisture>) -> Moisture {
-    exception(profile, claim).unwrap_or_else(|| {
-        let house = house.unwrap_or_else(|| house_limit_default(profile));
-        house.min(legal_limit(profile, Claim::General))
-    })
+    Rules::of_texts(profile).release_limit(claim, house)
 }
 
 /// Whether a moisture that can be true deserves a question, held against the house limit (MO-4). The bounds
@@ -178,15 +92,6 @@ pub fn reading_warning(moisture: Moisture, house_limit: Moisture) -> Option<Read
         Some(ReadingWarning::AboveHouseLimit)
     } else {
         None
-    }
-}
-
-/// The limit a claim has of its own; sources at [`legal_limit`].
-fn exception(profile: Profile, claim: Claim) -> Option<Moisture> {
-    match (profile, claim) {
-        (Profile::Canada | Profile::Usa, _) | (_, Claim::General) => None,
-        (Profile::Eu | Profile::UkEngland, Claim::Heather | Claim::Bakers) => Some(Moisture::constant(2_300)),
-        (Profile::Eu | Profile::UkEngland, Claim::BakersHeather) => Some(Moisture::constant(2_500)),
     }
 }
 
@@ -211,12 +116,12 @@ mod tests {
     #[test]
     fn north_america_grades_honey_and_knows_no_exception() {
         // MO-1; sources at the tables.
+        let grades = |profile| Rules::of_texts(profile).grades();
         let most = |profile| grades(profile).iter().map(|grade| grade.most.get()).collect::<Vec<_>>();
         assert_eq!(most(Profile::Canada), [1_780, 1_860, 2_000]);
         assert_eq!(most(Profile::Usa), [1_860, 1_860, 2_000]);
-        let pasteurized = grades(Profile::Canada)
-            .iter()
-            .map(|grade| grade.most_pasteurized.map(Moisture::get));
+        let canada = grades(Profile::Canada);
+        let pasteurized = canada.iter().map(|grade| grade.most_pasteurized.map(Moisture::get));
         assert_eq!(pasteurized.collect::<Vec<_>>(), [Some(1_860), Some(2_000), None]);
         for profile in [Profile::Canada, Profile::Usa] {
             assert_eq!(CLAIMS.map(|claim| legal_limit(profile, claim).get()), [2_000; 4]);
@@ -231,7 +136,7 @@ mod tests {
             [1_800, 1_800, 1_730, 1_800]
         );
         assert_eq!(
-            PROFILES.map(|profile| best_grade(profile).get()),
+            PROFILES.map(|profile| Rules::of_texts(profile).best_grade().get()),
             [2_000, 2_000, 1_780, 1_860]
         );
     }

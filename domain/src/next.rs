@@ -1,14 +1,14 @@
 //! What waits in the house and what to do with it next, each with the rule that says so.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::decide::{kg, percent, water_of};
-use crate::honey_super::{Super, Whereabouts};
+use crate::decide::{Decider, kg, percent, water_of};
 use crate::house::House;
-use crate::limits::{BULK_RE_MEASURE_DAYS, RE_MEASURE_DAYS, release_limit};
+use crate::limits::{BULK_RE_MEASURE_DAYS, RE_MEASURE_DAYS};
 use crate::moisture::{Water, deciding};
+use crate::plan::extraction_order::{Action, OrderAsked, Ordered, plan_extraction_order, since};
 use crate::subject::Subject;
 use crate::trace::{Graph, holds_in};
 
@@ -24,6 +24,8 @@ pub enum Act {
     ReMeasure,
     /// Take water out of it.
     Dry,
+    /// Put it back on a hive: bees dry it best while they gather.
+    ReturnToHive,
     /// Uncap and spin it.
     Extract,
     /// Let it settle and skim it.
@@ -64,26 +66,35 @@ pub struct Next {
     pub tasks: Vec<Task>,
 }
 
-/// Supers wait in warmth no longer than this (FI-2).
-const SUPERS_WAIT: TimeDelta = TimeDelta::days(3);
+impl From<Action> for Act {
+    fn from(action: Action) -> Self {
+        match action {
+            Action::Extract => Self::Extract,
+            Action::ReMeasure => Self::ReMeasure,
+            Action::Measure => Self::Measure,
+            Action::Dry => Self::Dry,
+            Action::ReturnToHive => Self::ReturnToHive,
+            Action::Hold => Self::Hold,
+        }
+    }
+}
 
 /// Says what to do next with everything in the house.
 #[must_use]
 pub fn next(house: &House, now: DateTime<Utc>) -> Next {
     // Read off once: every task asks it.
-    let graph = Graph::of(house);
-    let supers = house
-        .supers()
-        .filter(|(_, state)| matches!(state.whereabouts, Whereabouts::InHouse | Whereabouts::Drying))
-        .map(|(id, state)| of_super((house, &graph), id.into(), state, now));
+    let decider = Decider::new(house, now);
+    let graph = decider.graph();
+    let order = plan_extraction_order(&OrderAsked::of_decider(&decider, None));
+    let supers = order.supers.into_iter().filter_map(|one| of_super(house, one));
     let fills = house
         .fills()
         .filter(|(_, fill)| fill.filled_at.is_some() && fill.content_g > 0)
-        .map(|(id, _)| of_fill((house, &graph), id.into(), now));
+        .map(|(id, _)| of_fill((house, graph), id.into(), now));
     let lots = house
         .lots()
         .filter(|(_, lot)| lot.made_at.is_some() && lot.content_g > 0)
-        .map(|(id, _)| of_lot((house, &graph), id.into(), now));
+        .map(|(id, _)| of_lot((house, graph), id.into(), now));
     let mut tasks: Vec<Task> = supers.chain(fills.flatten()).chain(lots.flatten()).collect();
     tasks.sort_by(|a, b| (!a.late, a.since, &a.label, a.subject).cmp(&(!b.late, b.since, &b.label, b.subject)));
     Next { tasks }
@@ -112,56 +123,19 @@ fn held(house: &House, graph: &Graph, subject: Subject) -> Option<(Act, &'static
     Some((Act::Hold, "CF-17", why))
 }
 
-fn of_super((house, graph): (&House, &Graph), subject: Subject, state: &Super, now: DateTime<Utc>) -> Task {
-    let filling = &state.filling;
-    let limit = house.settings().house_limit();
-    let what = held(house, graph, subject).unwrap_or_else(|| match deciding(&filling.readings, |id| house.meter(id)) {
-        _ if state.whereabouts == Whereabouts::Drying => {
-            let since = filling
-                .drying_since
-                .map(|since| (now - since).num_hours())
-                .unwrap_or_default();
-            (
-                Act::ReMeasure,
-                "DR-2",
-                format!("drying for {since} h: stop the air, measure again"),
-            )
-        }
-        Water::OffScaleWet { .. } => (Act::Dry, "MO-4", "wetter than the meter reaches".to_owned()),
-        Water::Measured {
-            moisture_hundredths, ..
-        } if moisture_hundredths > limit => {
-            let why = format!(
-                "{} is above the house limit {}",
-                percent(moisture_hundredths),
-                percent(limit)
-            );
-            (Act::Dry, "MO-2", why)
-        }
-        Water::Measured {
-            moisture_hundredths, ..
-        } => {
-            let why = format!(
-                "{} is within the house limit {}",
-                percent(moisture_hundredths),
-                percent(limit)
-            );
-            (Act::Extract, "MO-2", why)
-        }
-        _ if filling.dried_at.is_some() => (Act::ReMeasure, "MO-10", "dried and not measured since".to_owned()),
-        _ => (
-            Act::Measure,
-            "MO-9",
-            "not measured: middle and outer frames; capped is no proof of dry".to_owned(),
-        ),
-    });
-    let mut task = task(house, subject, filling.received_at, what);
-    task.late = filling.received_at.is_some_and(|since| now - since > SUPERS_WAIT);
-    if task.late {
-        task.why
-            .push_str(&format!("; waiting over {} days (FI-2)", SUPERS_WAIT.num_days()));
-    }
-    task
+fn of_super(house: &House, one: Ordered) -> Option<Task> {
+    let id = one.super_id?;
+    let rule = one.reasons.first()?.rule.clone();
+    let why: Vec<String> = one.reasons.into_iter().map(|reason| reason.sentence).collect();
+    Some(Task {
+        subject: id.into(),
+        label: one.label,
+        act: one.action.into(),
+        why: why.join("; "),
+        rule,
+        since: house.honey_super(id).and_then(since),
+        late: one.late,
+    })
 }
 
 fn of_fill((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
@@ -190,8 +164,7 @@ fn of_fill((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc
 
 fn of_lot((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
     let lot = house.lot(subject.as_lot()?)?;
-    let settings = house.settings();
-    let limit = release_limit(settings.profile(), lot.claim(), Some(settings.house_limit()));
+    let limit = house.settings().release_limit(lot.claim());
     let what = held(house, graph, subject).unwrap_or_else(|| match deciding(&lot.readings, |id| house.meter(id)) {
         Water::Unmeasured | Water::Forecast { .. } => (
             Act::Measure,

@@ -7,6 +7,9 @@
 pub mod blending;
 pub mod bottling;
 pub(crate) mod described;
+pub mod drying;
+pub mod extraction_order;
+pub mod extractor_load;
 pub mod net_content;
 pub(crate) mod student;
 

@@ -21,6 +21,7 @@ mod packs;
 mod plans;
 mod readings;
 mod refusals;
+mod supers;
 
 /// The lists of the rooms. One line a room.
 const ROOMS: &[&[Computation]] = &[
@@ -32,6 +33,7 @@ const ROOMS: &[&[Computation]] = &[
     house::ALL,
     packs::ALL,
     plans::ALL,
+    supers::ALL,
 ];
 
 /// One computation.

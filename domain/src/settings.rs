@@ -1,11 +1,14 @@
-//! What the owner has settled for the whole operation: whose limits apply, and the house's own.
+//! What the owner has settled for the whole operation: whose limits apply, the house's own, and where a value of the
+//! profile was found to be another.
 
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::OperationId;
-use crate::limits::{Profile, house_limit_default};
+use crate::limits::{Claim, Profile};
+use crate::profile::{Changed, ProfileKey, ProfileValue, Rules};
 use crate::subject::SubjectKind;
+use crate::text::Text;
 use crate::units::Moisture;
 
 entry! {
@@ -32,6 +35,25 @@ entry! {
     optional {}
 }
 
+entry! {
+    /// The owner changed a value of a profile, or took the change back.
+    ProfileValueChanged = "profile_value_changed" v 1 touches(operation_id)
+    {
+        /// The operation.
+        operation_id: OperationId,
+        /// The profile whose value it is; others keep theirs.
+        profile: Profile,
+        /// What it is about.
+        key: ProfileKey,
+        /// Why: the text, its edition, or the authority that said so.
+        reason: Text,
+    }
+    optional {
+        /// The new value; absent takes the change back.
+        value: ProfileValue,
+    }
+}
+
 state! {
     /// What holds for the whole operation.
     Settings {
@@ -41,6 +63,9 @@ state! {
         /// The house's own limit, if the owner set one.
         #[serde(skip_serializing_if = "Option::is_none")]
         house_limit_hundredths: Option<Moisture>,
+        /// The owner's own values in place of a profile's, one a value.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        changed: Vec<Changed>,
     }
 }
 
@@ -51,11 +76,48 @@ impl Settings {
         self.profile.unwrap_or(Profile::Eu)
     }
 
+    /// The rules in force: the profile's under the owner's changes.
+    #[must_use]
+    pub fn rules(&self) -> Rules<'_> {
+        Rules::changed_by(self.profile(), &self.changed)
+    }
+
     /// The house's limit: the owner's, else the default of the profile (MO-2).
     #[must_use]
     pub fn house_limit(&self) -> Moisture {
         self.house_limit_hundredths
-            .unwrap_or_else(|| house_limit_default(self.profile()))
+            .unwrap_or_else(|| self.rules().house_limit_default())
+    }
+
+    /// The most water that honey with this claim may hold (MO-1).
+    #[must_use]
+    pub fn legal_limit(&self, claim: Claim) -> Moisture {
+        self.rules().legal_limit(claim)
+    }
+
+    /// The moisture up to which a lot may be released (MO-1, MO-2).
+    #[must_use]
+    pub fn release_limit(&self, claim: Claim) -> Moisture {
+        self.rules().release_limit(claim, Some(self.house_limit()))
+    }
+}
+
+impl Settings {
+    fn change(&mut self, told: &Told<'_>, change: &ProfileValueChanged) {
+        let (profile, key) = (change.profile, change.key);
+        self.changed
+            .retain(|earlier| (earlier.profile, earlier.key) != (profile, key));
+        if let Some(value) = change.value {
+            self.changed.push(Changed {
+                entry_id: told.id(),
+                at: told.at(),
+                by: told.recorded.author,
+                profile,
+                key,
+                value,
+                reason: change.reason.clone(),
+            });
+        }
     }
 }
 
@@ -65,6 +127,7 @@ impl Aggregate for Settings {
     fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
         match told.entry {
             Entry::ProfileChosen(chosen) => self.profile = Some(chosen.profile),
+            Entry::ProfileValueChanged(change) => self.change(told, change),
             Entry::HouseLimitSet(limit) => self.house_limit_hundredths = Some(limit.moisture_hundredths),
             _ => {}
         }

@@ -16,6 +16,7 @@ use crate::subject::{Subject, SubjectKind};
 
 mod graph;
 
+pub(crate) use graph::yards_of_stand;
 pub use graph::{Direction, Graph, Node};
 use graph::{Reached, yards_of};
 
@@ -218,8 +219,11 @@ pub(crate) fn holds_in(house: &House, graph: &Graph, subject: Subject) -> Vec<He
 
 fn held_in(house: &House, graph: &Graph, all: &[Subject]) -> Vec<Held> {
     let mut held: Vec<Held> = Vec::new();
-    for (node, how) in graph.reach(all, Direction::Back) {
-        let certainty = how.certainty;
+    let in_it_now = |subject: &Subject| {
+        let state = subject.as_super().and_then(|id| house.honey_super(id));
+        (*subject, state.map(|state| state.extracted.len()))
+    };
+    for (node, certainty) in graph.origins_now(all.iter().map(in_it_now)) {
         match node.subject.kind {
             // A hive or yard holds what stood there while the hold ran, which only the filling knows; asked about
             // themselves they simply are on hold.
@@ -301,8 +305,5 @@ fn held_unknown(house: &House, on: Subject, certainty: Certainty, out: &mut Vec<
 /// Whether a lot came, by however many steps, from another thing.
 #[must_use]
 pub fn descends_from(house: &House, subject: Subject, ancestor: Subject) -> bool {
-    Graph::of(house)
-        .origins(subject)
-        .keys()
-        .any(|node| node.subject == ancestor)
+    Graph::of(house).descends(subject, ancestor)
 }

@@ -125,6 +125,14 @@ quantities! {
     Diastase(u16) "a diastase number in tenths" 0 ..= 1_000,
     /// An amount of any unit, thousandths.
     Thousandths(i64) "an amount in thousandths" 0 ..= 1_000_000_000,
+    /// Whole months.
+    Months(u16) "a number of months" 0 ..= 1_200,
+    /// Whole hours.
+    Hours(u16) "a number of hours" 0 ..= 8_784,
+    /// A count of frame places in an extractor.
+    Places(u16) "a number of frame places" 2 ..= 200,
+    /// Area in square millimetres.
+    SquareMillimetres(u32) "an area in square millimetres" 1 ..= 10_000_000,
     /// Minutes east of UTC.
     OffsetMinutes(i16) "an offset from UTC in minutes" -840 ..= 840,
 }

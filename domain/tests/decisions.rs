@@ -212,6 +212,12 @@ fn honey_counted(of: impl Into<Subject>, grams: i64) -> Entry {
     told("honey_counted", json!({"target": of.into(), "content_g": grams}))
 }
 
+/// A value of a profile, changed by the owner.
+fn changed(profile: &str, key: &str, value: Value) -> Entry {
+    let data = json!({"operation_id": uuid(31, 1), "profile": profile, "key": key, "reason": "the authority's letter"});
+    told("profile_value_changed", with(data, json!({"value": value})))
+}
+
 fn release(of: u32, more: Value) -> Entry {
     told("lot_released", with(json!({"lot_id": lot(of)}), more))
 }
@@ -322,6 +328,26 @@ fn refusals(fixture: &Fixture) -> Vec<(&'static str, Entry)> {
         ("on_other_hive", pull(1, json!({"hive_id": hive(2)}))),
         ("on_two_hives", placed(1, 2)),
         ("overdrawn", bottling(7, FREE, json!({}))),
+        (
+            "not_in_profile",
+            changed("eu", "moisture_grade_one", json!({"moisture_hundredths": 1_750})),
+        ),
+        ("value_cannot_be", changed("eu", "moisture_general", json!("on_demand"))),
+        (
+            "value_cannot_be",
+            changed("eu", "moisture_general", json!({"moisture_hundredths": 3_501})),
+        ),
+        (
+            "value_cannot_be",
+            changed("canada", "best_before", json!({"months": 0})),
+        ),
+        (
+            "too_wet",
+            told(
+                "house_limit_set",
+                json!({"operation_id": uuid(31, 1), "moisture_hundredths": 2_001}),
+            ),
+        ),
         ("parent_too_wet", of(&[(fill(2).into(), 100)])),
         ("reading_cannot_be", read(fill(3), 900)),
         ("reading_cannot_be", read(fill(3), 3_501)),
@@ -394,6 +420,34 @@ fn warnings() -> Vec<(&'static str, Entry)> {
         ("too_wet", uncapped(6, 1)),
         ("too_wet", read(fill(3), 1_801)),
         ("under_a_quarter", filling(40, Some(2), 4_000, json!({}))),
+        (
+            "milder_than_text",
+            changed("eu", "moisture_general", json!({"moisture_hundredths": 2_001})),
+        ),
+        (
+            "milder_than_text",
+            changed("canada", "keep_trace_records", json!({"months": 23})),
+        ),
+        (
+            "milder_than_text",
+            changed("canada", "request_answer", json!("on_demand")),
+        ),
+        (
+            "milder_than_text",
+            changed("canada", "request_answer", json!({"hours": 25})),
+        ),
+        (
+            "milder_than_text",
+            changed("canada", "recall_exercise", json!({"months": 13})),
+        ),
+        (
+            "milder_than_text",
+            changed("uk_england", "net_content", json!({"net_content": "minimum"})),
+        ),
+        (
+            "milder_than_text",
+            changed("usa", "supers_wait_warm", json!({"days": 4})),
+        ),
         ("unusually_dry", read(fill(3), 1_399)),
         ("unusually_heavy", weighed(30_001)),
         ("unusually_light", weighed(8_999)),
@@ -458,6 +512,39 @@ fn every_warning_in_the_sources_has_a_case_that_reaches_it_and_is_allowed() {
             Err(refused) => panic!("{code}: refused with {refused:?}"),
         }
     }
+}
+
+#[test]
+fn a_tightened_value_is_taken_without_a_word_and_binds_the_house_limit() {
+    let mut book = book();
+    for tight in [
+        changed("eu", "moisture_general", json!({"moisture_hundredths": 1_750})),
+        changed("canada", "keep_trace_records", json!({"months": 60})),
+        changed("canada", "request_answer", json!({"hours": 4})),
+        changed("usa", "supers_wait_warm", json!({"days": 2})),
+    ] {
+        assert_eq!(asked(&tight, &book.house()), Ok(Vec::new()), "{tight:?}");
+        book.tell(1, minute(-5), tight);
+    }
+    let house = book.house();
+    let settings = house.settings();
+    // MO-2: the house limit starts half a point below it.
+    assert_eq!(settings.release_limit(domain::limits::Claim::General).get(), 1_700);
+    let limit = |hundredths: i64| {
+        told(
+            "house_limit_set",
+            json!({"operation_id": uuid(31, 1), "moisture_hundredths": hundredths}),
+        )
+    };
+    assert!(asked(&limit(1_750), &house).is_ok());
+    assert_eq!(asked(&limit(1_751), &house).unwrap_err().code, "too_wet");
+    // Taken back, the text holds again.
+    let Entry::ProfileValueChanged(mut back) = changed("eu", "moisture_general", json!("on_demand")) else {
+        panic!("a change")
+    };
+    back.value = None;
+    book.tell(1, minute(-4), back);
+    assert!(asked(&limit(2_000), &book.house()).is_ok());
 }
 
 #[test]

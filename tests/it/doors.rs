@@ -140,6 +140,7 @@ const BY_HAND: &[Door] = &[
     door("GET /v1/hives/{id}/trace", Class::Read, ""),
     door("GET /v1/supers/{id}/trace", Class::Read, ""),
     door("GET /v1/house/next", Class::Read, ""),
+    door("GET /v1/house/extraction-order", Class::Read, ""),
     door("GET /v1/flags", Class::Read, ""),
     door("GET /v1/reckonings", Class::Read, ""),
     door("GET /v1/reckonings/{name}", Class::Read, ""),
@@ -159,6 +160,13 @@ const BY_HAND: &[Door] = &[
         "POST /v1/settings/house-limits",
         Class::Office,
         r#"{ "moisture_hundredths": 1800 }"#,
+    ),
+    door("GET /v1/settings/profile", Class::Read, ""),
+    door("GET /v1/batches/{id}/label-fields", Class::Read, ""),
+    door(
+        "POST /v1/settings/profile-values",
+        Class::Office,
+        r#"{ "profile": "canada", "key": "request_answer", "value": { "hours": 12 }, "reason": "own rule" }"#,
     ),
 ];
 

@@ -15,6 +15,7 @@ mod kill9;
 mod migrations;
 mod no_filter;
 mod pool_of_one;
+mod profile;
 mod revoke;
 mod rooms;
 mod scenarios;

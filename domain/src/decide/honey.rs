@@ -9,14 +9,10 @@ use crate::extraction::RunDrained;
 use crate::fill::{ContainerFilled, FillSettled, SCALE_DIFFERENCE_G};
 use crate::honey_super::Whereabouts;
 use crate::ids::LotId;
-use crate::limits::{
-    RE_MEASURE_DAYS, READABLE_FROM, READABLE_TO, ReadingWarning, legal_limit, reading_warning, release_limit,
-};
+use crate::limits::{Claim, RE_MEASURE_DAYS, READABLE_FROM, READABLE_TO, ReadingWarning, reading_warning};
 use crate::lot::{Blended, HoneyDrawn, Lot, LotReleased};
 use crate::moisture::{MoistureRead, Shown, Water, deciding};
-use crate::settings::HouseLimitSet;
 use crate::subject::Subject;
-use crate::trace::{descends_from, holds_on};
 use crate::units::{Grams, Moisture};
 
 pub(super) fn drain(case: &Case<'_>, drained: &RunDrained) -> Result<(), Refused> {
@@ -162,7 +158,7 @@ fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
         );
         return Err(refused("more_than_it_holds", "CF-9", detail));
     }
-    if let Some(held) = holds_on(case.house, from).first() {
+    if let Some(held) = case.holds_on(from).first() {
         let detail = format!(
             "{} is on hold since {}; what is made of it is held too",
             case.label(from),
@@ -220,10 +216,10 @@ pub(super) fn blend(case: &mut Case<'_>, blended: &Blended) -> Result<(), Refuse
             "say what it was made of in parts".to_owned(),
         ));
     }
-    let claim = blended.claim.unwrap_or(crate::limits::Claim::General);
-    let most = NO_PARENT_ABOVE.max(legal_limit(case.house.settings().profile(), claim));
+    let claim = blended.claim.unwrap_or(Claim::General);
+    let most = NO_PARENT_ABOVE.max(case.house.settings().legal_limit(claim));
     for part in &blended.parts {
-        if descends_from(case.house, part.from, blended.lot_id.into()) {
+        if case.graph().descends(part.from, blended.lot_id.into()) {
             let detail = format!("{} comes from this lot itself", case.label(part.from));
             return Err(refused("ancestry_loop", "ST-11", detail));
         }
@@ -289,7 +285,7 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
             format!("lot {code} was never drawn or blended"),
         ));
     };
-    if let Some(held) = holds_on(case.house, id.into()).first() {
+    if let Some(held) = case.holds_on(id.into()).first() {
         let detail = format!(
             "lot {code} is on hold: {} {} since {}; a named person has to end that hold first",
             held.on.kind.name(),
@@ -298,8 +294,7 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
         );
         return Err(refused("on_hold", "CF-12", detail));
     }
-    let settings = case.house.settings();
-    let limit = release_limit(settings.profile(), lot.claim(), Some(settings.house_limit()));
+    let limit = case.house.settings().release_limit(lot.claim());
     match deciding(&lot.readings, |id| case.house.meter(id)) {
         Water::OffScaleWet { .. } => {
             let detail = format!("lot {code} is wetter than the meter reaches; measure it again");
@@ -361,17 +356,6 @@ pub(super) fn within_lot(case: &Case<'_>, id: LotId, grams: i64) -> Result<(), R
             kg(content)
         );
         return Err(refused("more_than_it_holds", "CF-9", detail));
-    }
-    Ok(())
-}
-
-/// A house may be stricter than the law, never milder (MO-2).
-pub(super) fn set_house_limit(case: &Case<'_>, limit: &HouseLimitSet) -> Result<(), Refused> {
-    let legal = legal_limit(case.house.settings().profile(), crate::limits::Claim::General);
-    if limit.moisture_hundredths > legal {
-        let (wished, legal) = (percent(limit.moisture_hundredths), percent(legal));
-        let detail = format!("{wished} is above the {legal} of the profile; check with your authority");
-        return Err(refused("too_wet", "MO-1", detail));
     }
     Ok(())
 }

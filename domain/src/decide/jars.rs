@@ -7,10 +7,8 @@ use crate::decide::{Case, Refused, kg, refused};
 use crate::delivery::{Delivered, Goods, Returned};
 use crate::fill::SCALE_DIFFERENCE_G;
 use crate::ids::BatchId;
-use crate::limits::Profile;
-use crate::net_content::{ContentFailure, ContentRule, judge};
+use crate::net_content::{ContentFailure, judge};
 use crate::subject::Subject;
-use crate::trace::holds_on;
 use crate::units::Count;
 
 pub(super) fn bottle(case: &mut Case<'_>, bottled: &Bottled) -> Result<(), Refused> {
@@ -85,11 +83,7 @@ pub(super) fn check_weights(case: &mut Case<'_>, checked: &WeightsChecked) -> Re
     let Some(nominal) = case.house.batch(checked.batch_id).and_then(|batch| batch.nominal_g) else {
         return Ok(());
     };
-    let rule = match case.house.settings().profile() {
-        Profile::UkEngland => ContentRule::AverageUk,
-        Profile::Eu => ContentRule::AverageEu,
-        Profile::Canada | Profile::Usa => ContentRule::Minimum,
-    };
+    let rule = case.house.settings().rules().content_rule();
     let Ok(verdict) = judge(nominal, &checked.net_tenths_g, rule) else {
         return Ok(());
     };
@@ -106,7 +100,7 @@ pub(super) fn check_weights(case: &mut Case<'_>, checked: &WeightsChecked) -> Re
 }
 
 fn not_held(case: &Case<'_>, subject: Subject) -> Result<(), Refused> {
-    match holds_on(case.house, subject).first() {
+    match case.holds_on(subject).first() {
         None => Ok(()),
         Some(held) => {
             let detail = format!(

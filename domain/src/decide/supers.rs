@@ -7,7 +7,6 @@ use crate::extraction::{SuperUncapped, WetWeighed};
 use crate::honey_super::{Super, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, Whereabouts};
 use crate::ids::{HiveId, SuperId};
 use crate::subject::Subject;
-use crate::trace::holds_on;
 use crate::units::Grams;
 
 pub(super) fn end_colony(case: &Case<'_>, end: &ColonyEnded) -> Result<(), Refused> {
@@ -38,7 +37,7 @@ fn super_of<'a>(case: &Case<'a>, id: SuperId) -> Result<&'a Super, Refused> {
 }
 
 fn warn_of_holds(case: &mut Case<'_>, subject: Subject, what: &str) {
-    let held = holds_on(case.house, subject);
+    let held = case.holds_on(subject);
     if let Some(hold) = held.first() {
         let detail = format!(
             "{what} {} is on hold since {}",

@@ -135,3 +135,13 @@ impl Described for Reason {
         },
     ];
 }
+
+impl Holds for chrono::NaiveDate {
+    const KIND: Kind = Kind::Text;
+}
+
+impl Holds for Vec<String> {
+    const KIND: Kind = Kind::Values { of: &Kind::Text };
+}
+
+chosen_from!(crate::extraction::Spin: ["tangential", "radial"]);

@@ -5,6 +5,7 @@ use core::convert::Infallible;
 use crate::described::{answered, asked};
 use crate::limits::{self, Claim, Profile};
 use crate::net_content::{self, ContentFailure, ContentRule, NetContentRefused};
+use crate::profile::Rules;
 use crate::science::sampling::{self, Plan, SampleVerdict, SamplingRefused};
 use crate::science::sources::{CANADA_GRADES, CANADA_PACKS, GERMAN_PACKS, HONEY_DIRECTIVE, UK_PACKS, US_GRADES};
 use crate::units::{Count, Grams, Moisture};
@@ -178,11 +179,14 @@ fn sample_check(asked: SampleAsked) -> Result<SampleVerdict, SamplingRefused> {
 
 fn moisture_limits(asked: LimitsAsked) -> Result<MoistureLimits, Infallible> {
     let claim = asked.claim.unwrap_or(Claim::General);
-    let grades = limits::grades(asked.profile).iter().map(|grade| GradeLimit {
-        grade: grade.name,
-        most_moisture_hundredths: grade.most,
-        most_pasteurized_moisture_hundredths: grade.most_pasteurized,
-    });
+    let grades = Rules::of_texts(asked.profile)
+        .grades()
+        .into_iter()
+        .map(|grade| GradeLimit {
+            grade: grade.name,
+            most_moisture_hundredths: grade.most,
+            most_pasteurized_moisture_hundredths: grade.most_pasteurized,
+        });
     Ok(MoistureLimits {
         legal_moisture_hundredths: limits::legal_limit(asked.profile, claim),
         release_moisture_hundredths: limits::release_limit(asked.profile, claim, asked.house_moisture_hundredths),

@@ -239,3 +239,17 @@ pub const STATISTICS: Source = source(
     "arithmetic",
     Standing::Exact,
 );
+/// How long full supers may wait.
+pub const WAITING_HABIT: Source = source(
+    "the trade",
+    "how long full supers wait before they are spoilt",
+    "no publication",
+    Standing::CommonPractice,
+);
+/// What stands on a label.
+pub const LABEL_LAW: Source = source(
+    "European Union, United Kingdom, Canada, United States of America",
+    "acts and guidance on labelling of honey, each named beside its part",
+    "see each part",
+    Standing::Read,
+);

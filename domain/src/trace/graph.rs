@@ -235,6 +235,11 @@ impl Graph {
     /// Everything reached from some things, with how sure the surest way there is and how many steps away it is. A loop
     /// in the ancestry is walked once.
     pub(super) fn reach(&self, all: &[Subject], direction: Direction) -> BTreeMap<Node, Reached> {
+        let starts = all.iter().flat_map(|subject| self.starts(*subject)).collect();
+        self.reach_from(starts, direction)
+    }
+
+    fn reach_from(&self, starts: Vec<Node>, direction: Direction) -> BTreeMap<Node, Reached> {
         let mut reached: BTreeMap<Node, Reached> = BTreeMap::new();
         let begin = |node| {
             (
@@ -246,11 +251,7 @@ impl Graph {
                 },
             )
         };
-        let mut waiting: std::collections::VecDeque<(Node, Reached)> = all
-            .iter()
-            .flat_map(|subject| self.starts(*subject))
-            .map(begin)
-            .collect();
+        let mut waiting: std::collections::VecDeque<(Node, Reached)> = starts.into_iter().map(begin).collect();
         while let Some((node, how)) = waiting.pop_front() {
             match reached.get_mut(&node) {
                 Some(before) if before.certainty >= how.certainty => continue,
@@ -281,6 +282,23 @@ impl Graph {
             .into_keys()
             .map(|node| node.subject)
             .collect()
+    }
+
+    /// Whether a thing came, by however many steps, from another.
+    #[must_use]
+    pub fn descends(&self, subject: Subject, ancestor: Subject) -> bool {
+        self.origins(subject).keys().any(|node| node.subject == ancestor)
+    }
+
+    /// The things from which the honey that is in some things now came, themselves among them. Of a super its filling is
+    /// named: what was in it before and spun has left it, but for what a sticky box brought along (TX-3, AL-6).
+    pub(super) fn origins_now(&self, all: impl Iterator<Item = (Subject, Option<usize>)>) -> BTreeMap<Node, Certainty> {
+        let starts = all.flat_map(|(subject, filling)| match filling {
+            Some(_) => vec![Node { subject, filling }],
+            None => self.starts(subject),
+        });
+        let reached = self.reach_from(starts.collect(), Direction::Back);
+        reached.into_iter().map(|(node, how)| (node, how.certainty)).collect()
     }
 
     /// The things from which the honey of a thing came, itself among them.
@@ -318,4 +336,10 @@ pub(super) fn yards_of(house: &House, hive: HiveId, stand: &Stand) -> BTreeSet<S
         .chain(carried.map(|stay| stay.yard_id))
         .map(Subject::from)
         .collect()
+}
+
+/// The yards a super may have stood in while it was at one stand.
+pub(crate) fn yards_of_stand(house: &House, stand: &Stand) -> BTreeSet<Subject> {
+    let hives = stand.candidates();
+    hives.flat_map(|hive| yards_of(house, hive, stand)).collect()
 }

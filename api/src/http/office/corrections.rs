@@ -143,7 +143,7 @@ pub(crate) struct SetHouseLimit {
     moisture_hundredths: Moisture,
 }
 
-async fn own_operation(app: &App, session: &Session) -> Result<domain::ids::OperationId, Problem> {
+pub(super) async fn own_operation(app: &App, session: &Session) -> Result<domain::ids::OperationId, Problem> {
     let mut conn = app.db.connection().await?;
     let session = session.clone();
     let work = app.db.detached(async move {

@@ -5,6 +5,7 @@
 
 mod corrections;
 mod edits;
+mod profile;
 mod reads;
 mod reports;
 mod writes;
@@ -26,6 +27,7 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
     writes::routes(cfg);
     corrections::routes(cfg);
     reports::routes(cfg);
+    profile::routes(cfg);
 }
 
 /// Everything of the operation that this caller may read.

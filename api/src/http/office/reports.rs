@@ -7,6 +7,7 @@ use domain::doubts::Doubt;
 use domain::house::House;
 use domain::ids::EntryId;
 use domain::next::Next;
+use domain::plan::extraction_order::{OrderAsked, OrderPlan, plan_extraction_order};
 use domain::settle::{self, Settling};
 use domain::subject::{Subject, SubjectKind};
 use domain::trace::Trace;
@@ -34,11 +35,12 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(trace_super)
         .service(trace_code)
         .service(next)
+        .service(extraction_order)
         .service(flags);
 }
 
 /// Loads everything this caller may read. Those who may not read customers get answers without them.
-async fn house(app: &App, session: Session) -> Result<House, Problem> {
+pub(super) async fn house(app: &App, session: Session) -> Result<House, Problem> {
     let mut conn = app.db.connection().await?;
     let work = app.db.detached(async move {
         let mut snapshot = conn.build_transaction().read_only();
@@ -134,6 +136,16 @@ pub(crate) async fn trace_code(
 pub(crate) async fn next(app: web::Data<App>, session: Session) -> Result<web::Json<Next>, Problem> {
     let house = house(&app, session).await?;
     Ok(web::Json(domain::next::next(&house, clock::now())))
+}
+
+/// What to do with the supers in the house and in which order, one yard after the other, with the reasons.
+#[utoipa::path(tag = "reports", operation_id = "extraction_order", security(("bearer" = [])),
+    responses((status = 200, body = OrderPlan), CommonProblems))]
+#[get("/v1/house/extraction-order")]
+pub(crate) async fn extraction_order(app: web::Data<App>, session: Session) -> Result<web::Json<OrderPlan>, Problem> {
+    let house = house(&app, session).await?;
+    let asked = OrderAsked::of_house(&house, clock::now(), None);
+    Ok(web::Json(plan_extraction_order(&asked)))
 }
 
 /// Every doubt somebody should look at: both sides, what hangs on it, and the entries that would settle it.

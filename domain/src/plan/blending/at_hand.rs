@@ -12,7 +12,7 @@ use super::{BlendAsked, BlendPlan, NO_PARENT_ABOVE, OnHand, Prefer, WaterKnown};
 use crate::decide::water_of;
 use crate::fill::{FillSource, Part};
 use crate::house::House;
-use crate::limits::{Claim, legal_limit, release_limit};
+use crate::limits::Claim;
 use crate::moisture::Water;
 use crate::subject::{Subject, SubjectKind};
 use crate::text::Name;
@@ -92,12 +92,12 @@ pub struct ToldOf {
 pub fn from_house(house: &House, now: DateTime<Utc>, wish: &BlendWish) -> BlendAsked {
     let settings = house.settings();
     let claim = wish.claim.unwrap_or(Claim::General);
-    let limit = release_limit(settings.profile(), claim, Some(settings.house_limit()));
+    let limit = settings.release_limit(claim);
     let mut keep = wish.keep.clone();
     keep.extend(words(claim).filter(|word| !wish.keep.contains(word)));
     BlendAsked {
         target_hundredths: wish.target_hundredths.unwrap_or(limit),
-        parent_limit_hundredths: Some(NO_PARENT_ABOVE.max(legal_limit(settings.profile(), claim))),
+        parent_limit_hundredths: Some(NO_PARENT_ABOVE.max(settings.legal_limit(claim))),
         colour_from_mm: wish.colour_from_mm,
         colour_to_mm: wish.colour_to_mm,
         keep,
