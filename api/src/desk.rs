@@ -82,7 +82,7 @@ pub async fn ask(
             }
         }
         Question::Trace { code } => {
-            let trace = domain::trace::trace_code(&house, code).ok_or_else(|| not_found(code))?;
+            let trace = domain::trace::trace_code(&house, code, clock::now()).ok_or_else(|| not_found(code))?;
             if json {
                 as_json(&trace)
             } else {

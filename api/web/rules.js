@@ -99,10 +99,10 @@ export function foldOn(deviceId, texts) {
 
 export const next = () => put({ call: 'next', now: new Date().toISOString() }).tasks ?? [];
 export const holdsOn = (kind, id) => {
-  const holds = put({ call: 'holds_on', subject: { kind, id } });
+  const holds = put({ call: 'holds_on', now: new Date().toISOString(), subject: { kind, id } });
   return Array.isArray(holds) ? holds : (holds.holds ?? []);
 };
 export const find = (code) => put({ call: 'find', code }).subject;
-export const trace = (kind, id) => put({ call: 'trace', subject: { kind, id } });
+export const trace = (kind, id) => put({ call: 'trace', now: new Date().toISOString(), subject: { kind, id } });
 // Whether a run adds up, or nothing while that cannot be said.
 export const balance = (id) => put({ call: 'balance', subject: { kind: 'run', id } });

@@ -15,6 +15,9 @@ use crate::text::{Name, Text};
 use crate::units::{Count, Grams};
 
 mod entries;
+mod glass;
+
+pub use glass::*;
 
 pub use entries::*;
 
@@ -116,6 +119,9 @@ state! {
         /// Labels.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         labels: Vec<LabelsUsed>,
+        /// Glass that broke.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        broke: Vec<Broke>,
         /// Where they stand.
         #[serde(skip_serializing_if = "Option::is_none")]
         place: Option<Name>,
@@ -262,6 +268,7 @@ impl Aggregate for Batch {
                 spoilt: labelled.spoilt,
                 best_before: labelled.best_before,
             }),
+            Entry::GlassBroken(glass) => self.break_glass(told, memo, glass),
             Entry::BatchStored(stored) => self.place = Some(stored.place.clone()),
             Entry::JarsTakenOut(out) => {
                 let of = match out.went {

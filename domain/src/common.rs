@@ -6,64 +6,13 @@ use utoipa::ToSchema;
 
 use crate::entry::{Entry, entry};
 use crate::fold::{Memo, Told};
-use crate::ids::{EntryId, MemberId};
+use crate::ids::EntryId;
 use crate::subject::Subject;
 use crate::text::Text;
 
-/// Why use or sale is barred.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum HoldReason {
-    /// Medicine in the hive, or its wait not over (TX-3).
-    Treatment,
-    /// Feed that may have been carried up (FE-1).
-    Feed,
-    /// Sick bees, or the suspicion of it (DI-2).
-    Disease,
-    /// Repellent, smoke, fuel or another foreign smell (TA-1).
-    Taint,
-    /// Broken glass (NC-4).
-    Glass,
-    /// A torn screen, metal, wood.
-    ForeignMatter,
-    /// Nobody knows where the honey is from.
-    UnknownOrigin,
-    /// Too wet, working, or not measured.
-    Moisture,
-    /// Somebody complained.
-    Complaint,
-    /// Something else, told in words.
-    Other,
-}
+mod hold;
 
-entry! {
-    /// Use or sale of a thing and of what came from it was barred.
-    HoldSet = "hold_set" v 1 touches(target)
-    {
-        /// What is barred.
-        target: Subject,
-        /// Why.
-        reason: HoldReason,
-    }
-    optional {
-        /// What was seen, in words.
-        text: Text,
-    }
-}
-
-entry! {
-    /// A named person who has seen both sides ended a hold (CF-4, CF-17).
-    HoldLifted = "hold_lifted" v 1 touches(target)
-    {
-        /// What was barred.
-        target: Subject,
-        /// The entry that set the hold.
-        hold_id: EntryId,
-        /// Why it may be used again.
-        reason: Text,
-    }
-    optional {}
-}
+pub use hold::*;
 
 entry! {
     /// Somebody wrote something down.
@@ -75,38 +24,6 @@ entry! {
         text: Text,
     }
     optional {}
-}
-
-/// A bar on use, with its end if it has ended.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct Hold {
-    /// The entry that set it.
-    pub hold_id: EntryId,
-    /// Why.
-    pub reason: HoldReason,
-    /// In words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub text: Option<Text>,
-    /// Since when.
-    pub since: DateTime<Utc>,
-    /// Who set it.
-    pub set_by: MemberId,
-    /// How it ended; nothing while it stands.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub lifted: Option<Lifted>,
-}
-
-/// The end of a hold.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct Lifted {
-    /// The entry that ended it.
-    pub entry_id: EntryId,
-    /// When.
-    pub at: DateTime<Utc>,
-    /// By whom.
-    pub by: MemberId,
-    /// Why.
-    pub reason: Text,
 }
 
 /// A remark.
@@ -161,6 +78,14 @@ pub enum FlagCode {
     AfterTheEnd,
     /// An entry changed a lot that jars had been filled from before it arrived.
     LateForBottledLot,
+    /// A brood box was put on as a super (FE-3).
+    BroodBoxAsSuper,
+    /// Something left a yard although the authority had stopped moves (DI-3).
+    MovedUnderStandstill,
+    /// Something on hold has left the house: look at the list of holders; nothing is recalled by itself (TX-4).
+    LeftUnderHold,
+    /// Medicine was seen in a hive after it was said to be out.
+    SeenAfterTakenOut,
 }
 
 impl FlagCode {
@@ -186,6 +111,10 @@ impl FlagCode {
             Self::ReadingCannotBe => "this reading cannot be the moisture of honey",
             Self::AfterTheEnd => "something happened after the end",
             Self::LateForBottledLot => "something arrived about this lot after jars had been filled from it",
+            Self::BroodBoxAsSuper => "a brood box was put on as a super: its combs may hold feed and medicine",
+            Self::MovedUnderStandstill => "this left a yard although the authority had stopped moves",
+            Self::LeftUnderHold => "this is on hold and some of it has left the house: look at who has it",
+            Self::SeenAfterTakenOut => "medicine was seen in this hive after it was said to be out",
         }
     }
 }
@@ -247,6 +176,10 @@ pub trait Common {
     fn holds(&self) -> &[Hold];
     /// For the fold.
     fn holds_mut(&mut self) -> &mut Vec<Hold>;
+    /// Holds from elsewhere that ended for this thing.
+    fn lifts(&self) -> &[Lift];
+    /// For the fold.
+    fn lifts_mut(&mut self) -> &mut Vec<Lift>;
     /// The doubts about it.
     fn flags(&self) -> &[Flag];
     /// For the fold.
@@ -315,8 +248,15 @@ pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut
             match state.holds_mut().iter_mut().find(|hold| hold.hold_id == lift.hold_id) {
                 Some(hold) if hold.lifted.is_none() => hold.lifted = Some(lifted),
                 Some(_) => {}
-                // A clock may put the end before the beginning: it is kept until the hold is met.
-                None => memo.keep_lift(lift.hold_id, lifted),
+                None => {
+                    // A clock may put the end before the beginning: it is kept until the hold is met.
+                    memo.keep_lift(lift.hold_id, lifted.clone());
+                    // Or it came from elsewhere with the honey, and ends for this thing alone.
+                    state.lifts_mut().push(Lift {
+                        cause_id: lift.hold_id,
+                        lifted,
+                    });
+                }
             }
             true
         }
@@ -336,7 +276,7 @@ pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut
     }
 }
 
-/// Declares a state: its own fields and the three that every state has.
+/// Declares a state: its own fields and the four that every state has.
 macro_rules! state {
     ($(#[$doc:meta])* $name:ident { $($(#[$fm:meta])* $f:ident: $t:ty),* $(,)? }) => {
         $(#[$doc])*
@@ -347,6 +287,9 @@ macro_rules! state {
             /// Bars on its use, ended ones too.
             #[serde(skip_serializing_if = "Vec::is_empty")]
             pub holds: Vec<$crate::common::Hold>,
+            /// Holds from elsewhere that were ended for this thing.
+            #[serde(skip_serializing_if = "Vec::is_empty")]
+            pub lifts: Vec<$crate::common::Lift>,
             /// What does not add up.
             #[serde(skip_serializing_if = "Vec::is_empty")]
             pub flags: Vec<$crate::common::Flag>,
@@ -375,6 +318,8 @@ macro_rules! state {
         impl $crate::common::Common for $name {
             fn holds(&self) -> &[$crate::common::Hold] { &self.holds }
             fn holds_mut(&mut self) -> &mut Vec<$crate::common::Hold> { &mut self.holds }
+            fn lifts(&self) -> &[$crate::common::Lift] { &self.lifts }
+            fn lifts_mut(&mut self) -> &mut Vec<$crate::common::Lift> { &mut self.lifts }
             fn flags(&self) -> &[$crate::common::Flag] { &self.flags }
             fn flags_mut(&mut self) -> &mut Vec<$crate::common::Flag> { &mut self.flags }
             fn notes_mut(&mut self) -> &mut Vec<$crate::common::Note> { &mut self.notes }

@@ -10,13 +10,15 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::entry::Entry;
+use crate::holds::Holds;
 use crate::house::House;
 use crate::subject::Subject;
-use crate::trace::{Graph, Held, holds_in};
+use crate::trace::{Graph, Held};
 
 mod honey;
 mod jars;
 mod plausible;
+mod safety;
 mod settings;
 mod supers;
 mod water;
@@ -79,7 +81,16 @@ pub const fn needs(entry: &Entry) -> Needs {
         | Entry::HiveMoved(_)
         | Entry::ColonyRegistered(_)
         | Entry::ColonyMoved(_)
-        | Entry::ContainerFilled(_) => Needs::WholeHouse,
+        | Entry::ContainerFilled(_)
+        | Entry::HoldLifted(_)
+        | Entry::SuperLoaded(_)
+        | Entry::SuperLeftInYard(_)
+        | Entry::SuperReceived(_)
+        | Entry::SuperStored(_)
+        | Entry::TreatmentPutIn(_)
+        | Entry::TreatmentGiven(_)
+        | Entry::TreatmentTakenOut(_)
+        | Entry::FeedPutOn(_) => Needs::WholeHouse,
         _ => Needs::Touched,
     }
 }
@@ -90,6 +101,8 @@ pub(crate) struct Case<'a> {
     pub(crate) now: DateTime<Utc>,
     pub(crate) warnings: Vec<Warning>,
     graph: &'a OnceCell<Graph>,
+    /// The holds that bear on a thing now, all of them worked out when somebody first asks.
+    holds_on: &'a dyn Fn(Subject) -> Vec<Held>,
 }
 
 impl<'a> Case<'a> {
@@ -98,9 +111,9 @@ impl<'a> Case<'a> {
         self.graph.get_or_init(|| Graph::of(self.house))
     }
 
-    /// Every hold that stands on a thing or on anything its honey came from.
-    pub(crate) fn holds_on(&self, subject: Subject) -> Vec<Held> {
-        holds_in(self.house, self.graph(), subject)
+    /// The holds that bear on a thing now.
+    pub(crate) fn holds_on(&self, subject: impl Into<Subject>) -> Vec<Held> {
+        (self.holds_on)(subject.into())
     }
 
     pub(crate) fn warn(&mut self, code: &'static str, rule: &'static str, detail: String) {
@@ -191,6 +204,7 @@ pub struct Decider<'a> {
     house: &'a House,
     now: DateTime<Utc>,
     graph: OnceCell<Graph>,
+    holds: OnceCell<Holds<'a>>,
 }
 
 impl<'a> Decider<'a> {
@@ -201,6 +215,7 @@ impl<'a> Decider<'a> {
             house,
             now,
             graph: OnceCell::new(),
+            holds: OnceCell::new(),
         }
     }
 
@@ -222,16 +237,24 @@ impl<'a> Decider<'a> {
         self.graph.get_or_init(|| Graph::of(self.house))
     }
 
+    /// All holds.
+    #[must_use]
+    pub fn holds(&self) -> &Holds<'a> {
+        self.holds.get_or_init(|| Holds::of(self.house))
+    }
+
     /// Decides whether something may be done.
     ///
     /// # Errors
     /// [`Refused`] when it contradicts what is written, or must not be done.
     pub fn decide(&self, entry: &Entry) -> Result<Vec<Warning>, Refused> {
+        let holds_on = |subject| self.holds().on(subject, self.now);
         let case = Case {
             house: self.house,
             now: self.now,
             warnings: Vec::new(),
             graph: &self.graph,
+            holds_on: &holds_on,
         };
         weigh_up(case, entry)
     }
@@ -252,12 +275,12 @@ fn weigh_up(mut case: Case<'_>, entry: &Entry) -> Result<Vec<Warning>, Refused> 
             case.not_yet(new.hive_id)?;
             case.known(new.yard_id)?;
         }
-        Entry::HiveMoved(moved) => case.known(moved.yard_id)?,
+        Entry::HiveMoved(moved) => safety::move_hive(&case, moved)?,
         Entry::ColonyRegistered(new) => {
             case.unheard_of(new.colony_id)?;
             case.known(new.hive_id)?;
         }
-        Entry::ColonyMoved(moved) => case.known(moved.hive_id)?,
+        Entry::ColonyMoved(moved) => safety::move_colony(&case, moved)?,
         Entry::RunOpened(new) => case.unheard_of(new.run_id)?,
         Entry::HoldSet(hold) => case.known(hold.target)?,
         Entry::NoteWritten(note) => note.about.iter().try_for_each(|about| case.known(*about))?,
@@ -294,7 +317,39 @@ fn weigh_up(mut case: Case<'_>, entry: &Entry) -> Result<Vec<Warning>, Refused> 
         Entry::JarsTakenOut(out) => jars::in_stock(&case, out.batch_id, out.jars.get())?,
         Entry::Delivered(delivered) => jars::deliver(&mut case, delivered)?,
         Entry::Returned(returned) => jars::take_back(&case, returned)?,
-        Entry::HoldLifted(lifted) => honey::lift(&case, lifted)?,
+        Entry::HoldLifted(lifted) => safety::lift(&mut case, lifted)?,
+        Entry::SuperLoaded(loaded) => safety::box_leaves(&case, loaded.super_id, None)?,
+        Entry::SuperStored(stored) => safety::box_leaves(&case, stored.super_id, None)?,
+        Entry::SuperLeftInYard(left) => safety::box_leaves(&case, left.super_id, Some(left.yard_id))?,
+        Entry::MedicineRegistered(new) => case.not_yet(new.medicine_id)?,
+        Entry::TreatmentPutIn(treated) => {
+            safety::treat(
+                &mut case,
+                &treated.hive_ids,
+                treated.medicine_id,
+                treated.batch.as_ref(),
+            )?;
+        }
+        Entry::TreatmentGiven(treated) => {
+            safety::treat(
+                &mut case,
+                &treated.hive_ids,
+                treated.medicine_id,
+                treated.batch.as_ref(),
+            )?;
+        }
+        Entry::TreatmentTakenOut(out) => safety::take_out(&mut case, out)?,
+        Entry::TreatmentSeen(seen) => safety::named(&case, &seen.hive_ids)?,
+        Entry::FeedPutOn(fed) => safety::feed(&mut case, fed)?,
+        Entry::FeedTakenOff(off) => safety::named(&case, &off.hive_ids)?,
+        Entry::DiseaseSuspected(new) => safety::sick(&mut case, new.place)?,
+        Entry::DiseaseDiagnosed(new) => safety::sick(&mut case, new.place)?,
+        Entry::DiseaseCleared(end) => safety::end_sickness(&case, end.place.subject(), end.cause_id)?,
+        Entry::StandstillLifted(end) => safety::end_sickness(&case, end.yard_id.into(), end.cause_id)?,
+        Entry::StandstillLicensed(new) => safety::end_sickness(&case, new.yard_id.into(), new.cause_id)?,
+        Entry::TaintNoted(noted) => safety::named(&case, &noted.super_ids)?,
+        Entry::BoxCleaned(cleaned) => safety::clean(&mut case, cleaned)?,
+        Entry::GlassBroken(glass) => safety::break_glass(&mut case, glass),
         _ => {}
     }
     Ok(case.warnings)

@@ -6,26 +6,34 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::batch::{BatchStored, Bottled, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
+use crate::batch::{BatchStored, Bottled, GlassBroken, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
 use crate::colony::{ColonyDescribed, ColonyEnded, ColonyMoved, ColonyRegistered};
 use crate::common::{HoldLifted, HoldSet, NoteWritten};
 use crate::content::HoneyCounted;
 use crate::delivery::{CustomerDescribed, CustomerRegistered, Delivered, Returned};
+use crate::disease::{
+    DiseaseCleared, DiseaseDiagnosed, DiseaseSuspected, StandstillLicensed, StandstillLifted, StandstillOrdered,
+};
 use crate::extraction::{
     CappingsWeighed, FramesSetAside, HoneyStrained, RunDescribed, RunDrained, RunOpened, SampleTaken, SuperUncapped,
     WetWeighed,
 };
+use crate::feed::{FeedPutOn, FeedTakenOff};
 use crate::fill::{ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, FillSettled};
 use crate::hive::{HiveDescribed, HiveMoved, HiveRegistered};
 use crate::honey_super::{
     SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, SuperRegistered,
     SuperScrapped, SuperStored, SuperWeighed,
 };
+use crate::inspection::HiveInspected;
 use crate::lot::{Blended, HoneyDrawn, HoneyWasted, LotDescribed, LotReleased, LotSampled};
+use crate::medicine::{MedicineBought, MedicineDescribed, MedicineDisposed, MedicineRegistered};
 use crate::meter::{MeterChecked, MeterDescribed, MeterRegistered, ScaleChecked, ScaleDescribed, ScaleRegistered};
 use crate::moisture::{HoneyStirred, MoistureRead};
-use crate::settings::{HouseLimitSet, ProfileChosen, ProfileValueChanged};
+use crate::settings::{HoldDaysSet, HouseLimitSet, ProfileChosen, ProfileValueChanged};
 use crate::subject::Subject;
+use crate::taint::{BoxCleaned, TaintNoted};
+use crate::treatment::{TreatmentGiven, TreatmentPutIn, TreatmentSeen, TreatmentTakenOut};
 use crate::warm_room::{DryingStarted, DryingStopped, RoomDescribed, RoomRead, RoomRegistered};
 use crate::yard::{ColoniesCounted, FlowEnded, FlowStarted, YardDescribed, YardRegistered};
 
@@ -238,25 +246,39 @@ macro_rules! kinds {
 }
 
 kinds! {
-    Field: BatchStored, Blended, Bottled, CappingsWeighed, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
-        ColonyRegistered, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, DryingStarted,
-        DryingStopped, FillSettled, FlowEnded, FlowStarted, FramesSetAside, HiveDescribed, HiveMoved, HiveRegistered,
-        HoldSet, HoneyCounted, HoneyDrawn, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled,
+    Field: BatchStored, Blended, Bottled, BoxCleaned, CappingsWeighed, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
+        ColonyRegistered, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed,
+        DiseaseDiagnosed, DiseaseSuspected, DryingStarted, DryingStopped, FeedPutOn, FeedTakenOff, FillSettled, FlowEnded, FlowStarted, FramesSetAside, GlassBroken, HiveDescribed, HiveInspected, HiveMoved, HiveRegistered,
+        HoldSet, HoneyCounted, HoneyDrawn, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled, MedicineBought, MedicineDisposed,
         MeterChecked, MeterDescribed, MeterRegistered, MoistureRead, NoteWritten, RoomDescribed, RoomRead,
         RoomRegistered, RunDescribed, RunDrained, RunOpened, SampleTaken, ScaleChecked, ScaleDescribed, ScaleRegistered,
-        StockCounted, SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived,
-        SuperRegistered, SuperScrapped, SuperStored, SuperUncapped, SuperWeighed, WeightsChecked, WetWeighed,
+        StandstillOrdered, StockCounted, SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived,
+        SuperRegistered, SuperScrapped, SuperStored, SuperUncapped, SuperWeighed, TaintNoted, TreatmentGiven,
+        TreatmentPutIn, TreatmentSeen, TreatmentTakenOut, WeightsChecked, WetWeighed,
         YardDescribed, YardRegistered;
-    Office: CustomerDescribed, CustomerRegistered, Delivered, HoldLifted, HouseLimitSet, LotReleased, ProfileChosen,
-        ProfileValueChanged, Returned;
+    Office: CustomerDescribed, CustomerRegistered, Delivered, DiseaseCleared, HoldDaysSet, HoldLifted, HouseLimitSet,
+        LotReleased, MedicineDescribed, MedicineRegistered, ProfileChosen, ProfileValueChanged, Returned, StandstillLicensed,
+        StandstillLifted;
 }
 
-/// Who may correct or withdraw an entry of a kind. A hold ends only by a named release (CF-17), so what set it is the
-/// office's to take back, whoever set it.
+/// Who may correct or withdraw an entry. A hold ends only by a named release (CF-17), so what set it is the office's to
+/// take back, whoever set it.
 #[must_use]
-pub fn corrected_by(kind: &str) -> WrittenBy {
+pub fn corrected_by(entry: &Entry) -> WrittenBy {
+    match entry {
+        Entry::HiveInspected(looked) if looked.suspicion.is_none() => WrittenBy::Field,
+        Entry::HoneyStrained(strained) if strained.whole_after != Some(false) => WrittenBy::Field,
+        entry => kind_corrected_by(entry.kind()),
+    }
+}
+
+/// The same where only the kind is known: what may have set a hold is the office's.
+#[must_use]
+pub fn kind_corrected_by(kind: &str) -> WrittenBy {
     match kind {
-        "hold_set" => WrittenBy::Office,
+        "hold_set" | "treatment_put_in" | "treatment_given" | "treatment_seen" | "feed_put_on"
+        | "disease_suspected" | "disease_diagnosed" | "standstill_ordered" | "taint_noted" | "glass_broken"
+        | "hive_inspected" | "honey_strained" => WrittenBy::Office,
         kind => spec(kind).map_or(WrittenBy::Field, |spec| spec.written_by),
     }
 }

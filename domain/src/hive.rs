@@ -3,11 +3,15 @@
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::common::state;
+use crate::disease::SickStep;
 use crate::entry::{Entry, entry};
+use crate::feed::FeedStep;
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, HiveId, YardId};
+use crate::inspection::Inspected;
 use crate::subject::SubjectKind;
 use crate::text::Name;
+use crate::treatment::TreatmentStep;
 use crate::yard::rename;
 
 entry! {
@@ -59,6 +63,9 @@ pub struct Stay {
     /// The day on the wall.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub from_day: Option<NaiveDate>,
+    /// The permit or notice it was moved under.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub permit: Option<Name>,
 }
 
 impl Stay {
@@ -81,6 +88,18 @@ state! {
         /// Where it stood, in order.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         stays: Vec<Stay>,
+        /// What was told of treatments, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        treatments: Vec<TreatmentStep>,
+        /// What was told of feeding, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        feedings: Vec<FeedStep>,
+        /// What was told of sick bees, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        sickness: Vec<SickStep>,
+        /// What was last seen in it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        inspected: Option<Inspected>,
     }
 }
 
@@ -113,7 +132,12 @@ impl Aggregate for Hive {
             yard_id,
             from: told.at(),
             from_day: Some(told.on()),
+            permit: None,
         };
+        self.treatments.extend(TreatmentStep::of(told));
+        self.feedings.extend(FeedStep::of(told));
+        self.sickness.extend(SickStep::of(told));
+        Inspected::take_in(&mut self.inspected, told);
         match told.entry {
             Entry::HiveRegistered(hive) => {
                 self.stays.push(stay(hive.yard_id));
@@ -121,7 +145,10 @@ impl Aggregate for Hive {
             }
             Entry::HiveDescribed(hive) => rename(&mut self.code, &mut self.former_codes, hive.code.as_ref()),
             Entry::HiveMoved(moved) if self.yard() != Some(moved.yard_id) => {
-                self.stays.push(stay(moved.yard_id));
+                self.stays.push(Stay {
+                    permit: moved.permit.clone(),
+                    ..stay(moved.yard_id)
+                });
             }
             _ => {}
         }

@@ -8,6 +8,7 @@ use crate::allocation::BoxClass;
 use crate::common::state;
 use crate::ids::{EntryId, HiveId, RunId, ScaleId, YardId};
 use crate::moisture::{Reading, Water, deciding_unchecked};
+use crate::taint::TaintStep;
 use crate::text::Name;
 use crate::units::{FrameCount, Grams, Moisture, Percent, Quarters};
 
@@ -224,6 +225,12 @@ state! {
         /// The yard it is stacked in.
         #[serde(skip_serializing_if = "Option::is_none")]
         yard_id: Option<YardId>,
+        /// It was given up as a super to become a brood box.
+        #[serde(skip_serializing_if = "std::ops::Not::not")]
+        brood_box: bool,
+        /// Foreign smells it took, and cleanings, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        taints: Vec<TaintStep>,
         /// What is in it, or being gathered into it.
         #[serde(skip_serializing_if = "is_empty")]
         filling: Filling,

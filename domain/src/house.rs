@@ -3,12 +3,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::batch::Batch;
+use crate::colony::Colony;
 use crate::extraction::Run;
 use crate::fill::{Container, Fill};
 use crate::hive::Hive;
 use crate::honey_super::{Super, Whereabouts};
-use crate::ids::{BatchId, ContainerId, FillId, HiveId, LotId, MeterId, RunId, ScaleId, SuperId, YardId};
+use crate::ids::{
+    BatchId, ColonyId, ContainerId, FillId, HiveId, LotId, MedicineId, MeterId, RunId, ScaleId, SuperId, YardId,
+};
 use crate::lot::Lot;
+use crate::medicine::Medicine;
 use crate::meter::{Meter, Scale};
 use crate::settings::Settings;
 use crate::state::State;
@@ -60,6 +64,8 @@ macro_rules! lookups {
 lookups! {
     /// A batch of jars.
     batch batches Batch BatchId as_batch Batch,
+    /// A colony.
+    colony colonies Colony ColonyId as_colony Colony,
     /// A container.
     container containers Container ContainerId as_container Container,
     /// What is in a container.
@@ -68,6 +74,8 @@ lookups! {
     hive hives Hive HiveId as_hive Hive,
     /// A lot.
     lot lots Lot LotId as_lot Lot,
+    /// A medicine.
+    medicine medicines Medicine MedicineId as_medicine Medicine,
     /// A refractometer.
     meter meters Meter MeterId as_meter Meter,
     /// A run.

@@ -54,6 +54,8 @@ ids! {
     HiveId,
     /// Honey treated as one thing for trace, quality and recall (LO-1).
     LotId,
+    /// A medicine in the cupboard.
+    MedicineId,
     /// A person who works for an operation.
     MemberId,
     /// A refractometer.

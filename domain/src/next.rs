@@ -5,12 +5,12 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::decide::{Decider, kg, percent, water_of};
+use crate::holds::Holds;
 use crate::house::House;
 use crate::limits::{BULK_RE_MEASURE_DAYS, RE_MEASURE_DAYS};
 use crate::moisture::{Water, deciding};
 use crate::plan::extraction_order::{Action, OrderAsked, Ordered, plan_extraction_order, since};
 use crate::subject::Subject;
-use crate::trace::{Graph, holds_in};
 
 /// What to do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
@@ -84,17 +84,17 @@ impl From<Action> for Act {
 pub fn next(house: &House, now: DateTime<Utc>) -> Next {
     // Read off once: every task asks it.
     let decider = Decider::new(house, now);
-    let graph = decider.graph();
+    let holds = decider.holds();
     let order = plan_extraction_order(&OrderAsked::of_decider(&decider, None));
     let supers = order.supers.into_iter().filter_map(|one| of_super(house, one));
     let fills = house
         .fills()
         .filter(|(_, fill)| fill.filled_at.is_some() && fill.content_g > 0)
-        .map(|(id, _)| of_fill((house, graph), id.into(), now));
+        .map(|(id, _)| of_fill((house, holds), id.into(), now));
     let lots = house
         .lots()
         .filter(|(_, lot)| lot.made_at.is_some() && lot.content_g > 0)
-        .map(|(id, _)| of_lot((house, graph), id.into(), now));
+        .map(|(id, _)| of_lot((house, holds), id.into(), now));
     let mut tasks: Vec<Task> = supers.chain(fills.flatten()).chain(lots.flatten()).collect();
     tasks.sort_by(|a, b| (!a.late, a.since, &a.label, a.subject).cmp(&(!b.late, b.since, &b.label, b.subject)));
     Next { tasks }
@@ -112,8 +112,8 @@ fn task(house: &House, subject: Subject, since: Option<DateTime<Utc>>, (act, rul
     }
 }
 
-fn held(house: &House, graph: &Graph, subject: Subject) -> Option<(Act, &'static str, String)> {
-    let held = holds_in(house, graph, subject).into_iter().next()?;
+fn held(holds: &Holds<'_>, subject: Subject, now: DateTime<Utc>) -> Option<(Act, &'static str, String)> {
+    let held = holds.on(subject, now).into_iter().next()?;
     let why = format!(
         "on hold: {} {} since {}",
         held.on.kind.name(),
@@ -138,10 +138,10 @@ fn of_super(house: &House, one: Ordered) -> Option<Task> {
     })
 }
 
-fn of_fill((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
+fn of_fill((house, holds): (&House, &Holds<'_>), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
     let fill = house.fill(subject.as_fill()?)?;
     let water = water_of(house, subject);
-    let what = held(house, graph, subject).unwrap_or_else(|| match water {
+    let what = held(holds, subject, now).unwrap_or_else(|| match water {
         Water::Unmeasured => (
             Act::Measure,
             "MO-9",
@@ -162,10 +162,10 @@ fn of_fill((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc
     Some(task(house, subject, fill.filled_at, what))
 }
 
-fn of_lot((house, graph): (&House, &Graph), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
+fn of_lot((house, holds): (&House, &Holds<'_>), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
     let lot = house.lot(subject.as_lot()?)?;
     let limit = house.settings().release_limit(lot.claim());
-    let what = held(house, graph, subject).unwrap_or_else(|| match deciding(&lot.readings, |id| house.meter(id)) {
+    let what = held(holds, subject, now).unwrap_or_else(|| match deciding(&lot.readings, |id| house.meter(id)) {
         Water::Unmeasured | Water::Forecast { .. } => (
             Act::Measure,
             "MO-10",

@@ -17,6 +17,7 @@ use uuid::Uuid;
 
 use crate::decide::{Warning, decide};
 use crate::entry::{Entry, KINDS, ReadRefused, WrittenBy, spec};
+use crate::holds::Holds;
 use crate::house::House;
 use crate::ids::DeviceId;
 use crate::next::next;
@@ -62,10 +63,17 @@ struct Decide<'a> {
     wish: Wish<'a>,
 }
 
-/// Asks what to do next with everything in the house.
+/// Asks about everything in the house: what to do next, what is held.
 #[derive(Debug, Deserialize)]
-struct AskNext {
+struct AskNow {
     now: DateTime<Utc>,
+}
+
+/// Asks about the hold of one entry.
+#[derive(Debug, Deserialize)]
+struct AskHold {
+    now: DateTime<Utc>,
+    hold_id: crate::ids::EntryId,
 }
 
 /// Asks which thing bears a number or code.
@@ -84,6 +92,13 @@ struct Reckon {
 /// Asks about one thing.
 #[derive(Debug, Deserialize)]
 struct Ask {
+    subject: Subject,
+}
+
+/// Asks about one thing as it is now: a wait may be over.
+#[derive(Debug, Deserialize)]
+struct AskAt {
+    now: DateTime<Utc>,
     subject: Subject,
 }
 
@@ -228,7 +243,7 @@ impl Phone {
                 let Decide { now, wish } = read(ask)?;
                 self.decide(now, &wish)?
             }
-            "next" => json(&next(&self.house, read::<AskNext>(ask)?.now))?,
+            "next" => json(&next(&self.house, read::<AskNow>(ask)?.now))?,
             "find" => Answer::Found {
                 subject: self.house.named(&read::<Find>(ask)?.code),
             },
@@ -239,14 +254,25 @@ impl Phone {
                     Err(refused) => json(&NotReckoned { not_reckoned: refused })?,
                 }
             }
-            "holds_on" => json(&holds_on(&self.house, read::<Ask>(ask)?.subject))?,
             // Whether a run adds up so far; null while a super of it is not weighed full and wet.
             "balance" => {
                 let id = read::<Ask>(ask)?.subject.as_run();
                 let run = id.and_then(|id| Some((id, self.house.run(id)?)));
                 json(&run.and_then(|(id, run)| run_balance(&self.house, id, run)))?
             }
-            "trace" => json(&trace(&self.house, read::<Ask>(ask)?.subject))?,
+            "holds" => json(&Holds::of(&self.house).list(read::<AskNow>(ask)?.now))?,
+            "hold_of" => {
+                let AskHold { now, hold_id } = read(ask)?;
+                json(&Holds::of(&self.house).answer(hold_id, now))?
+            }
+            "holds_on" => {
+                let AskAt { now, subject } = read(ask)?;
+                json(&holds_on(&self.house, subject, now))?
+            }
+            "trace" => {
+                let AskAt { now, subject } = read(ask)?;
+                json(&trace(&self.house, subject, now))?
+            }
             unknown => {
                 return Err(BadField {
                     pointer: "/call".to_owned(),

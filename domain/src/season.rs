@@ -12,7 +12,10 @@ pub mod fair;
 pub mod figure;
 pub mod forecast;
 pub mod mean;
+mod student;
 pub mod weighed;
+
+pub(crate) use student::student_t;
 
 /// A whole number from a float, half away from nought; nothing where the float is no number or too large.
 pub(crate) fn whole(value: f64) -> Option<i64> {
@@ -28,13 +31,6 @@ pub(crate) fn float(value: i64) -> f64 {
     {
         value as f64
     }
-}
-
-/// The quantile of Student's t.
-pub(crate) fn student_t(p: f64, df: f64) -> Option<f64> {
-    use statrs::distribution::{ContinuousCDF, StudentsT};
-    let t = StudentsT::new(0.0, 1.0, df).ok()?.inverse_cdf(p);
-    t.is_finite().then_some(t)
 }
 
 #[cfg(test)]

@@ -9,7 +9,8 @@ use crate::limits::{Claim, Profile};
 use crate::profile::{Changed, ProfileKey, ProfileValue, Rules};
 use crate::subject::SubjectKind;
 use crate::text::Text;
-use crate::units::Moisture;
+use crate::units::{Days, Moisture};
+use crate::yard::retell;
 
 entry! {
     /// The owner chose whose limits and label rules apply.
@@ -54,6 +55,25 @@ entry! {
     }
 }
 
+entry! {
+    /// The owner set how many days holds last where no label says so (FE-1), or the least wait after any medicine.
+    HoldDaysSet = "hold_days_set" v 1 touches(operation_id)
+    {
+        /// The operation.
+        operation_id: OperationId,
+    }
+    optional {
+        /// Whole days after feed came off in which a super that goes on is held (FE-1).
+        after_feed_days: Days,
+        /// The least whole days after a medicine came out, whatever its label says: some organic rules ask for more
+        /// than a label that says none.
+        least_wait_days: Days,
+    }
+}
+
+/// Days after feed came off, until the owner sets another number (FE-1).
+pub const AFTER_FEED_DAYS: Days = Days::constant(14);
+
 state! {
     /// What holds for the whole operation.
     Settings {
@@ -66,6 +86,12 @@ state! {
         /// The owner's own values in place of a profile's, one a value.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         changed: Vec<Changed>,
+        /// Days after feed, if the owner set them.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        after_feed_days: Option<Days>,
+        /// The least wait after any medicine, if the owner set one.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        least_wait_days: Option<Days>,
     }
 }
 
@@ -129,6 +155,10 @@ impl Aggregate for Settings {
             Entry::ProfileChosen(chosen) => self.profile = Some(chosen.profile),
             Entry::ProfileValueChanged(change) => self.change(told, change),
             Entry::HouseLimitSet(limit) => self.house_limit_hundredths = Some(limit.moisture_hundredths),
+            Entry::HoldDaysSet(days) => {
+                retell(&mut self.after_feed_days, days.after_feed_days.as_ref());
+                retell(&mut self.least_wait_days, days.least_wait_days.as_ref());
+            }
             _ => {}
         }
     }

@@ -56,6 +56,12 @@ pub fn settled_by(about: Subject, state: &State, flag: &Flag) -> Vec<Settling> {
             let releases = flag.sides.iter().filter(|side| !standing(side));
             found.extend(releases.map(|side| void(json!(side.entry_id), "the release was wrong")));
         }
+        FlagCode::LeftUnderHold => found.extend(flag.sides.iter().map(|side| Settling {
+            kind: "hold_lifted",
+            data: json!({ "target": about, "hold_id": side.entry_id }),
+            to_fill: vec!["reason"],
+            says: "somebody who has seen the cause and who has the goods decides that they may stay where they are",
+        })),
         FlagCode::NeverPlaced => {
             let hive = flag.sides.iter().find_map(|side| side.names);
             let mut data = json!({ "super_id": about.id });

@@ -2,7 +2,7 @@
 
 use crate::batch::Batch;
 use crate::colony::Colony;
-use crate::common::{Common, Flag, Hold};
+use crate::common::{Common, Flag, Hold, Lift};
 use crate::delivery::{Customer, Delivery};
 use crate::entry::Recorded;
 use crate::extraction::Run;
@@ -12,6 +12,7 @@ use crate::hive::Hive;
 use crate::honey_super::Super;
 use crate::ids::EntryId;
 use crate::lot::Lot;
+use crate::medicine::Medicine;
 use crate::meter::{Meter, Scale};
 use crate::settings::Settings;
 use crate::subject::{Subject, SubjectKind};
@@ -19,7 +20,7 @@ use crate::warm_room::Room;
 use crate::yard::Yard;
 
 /// Raised whenever a fold gives another state for the same entries: kept states of another version are folded anew.
-pub const FOLD_VERSION: i32 = 2;
+pub const FOLD_VERSION: i32 = 3;
 
 macro_rules! states {
     ($($kind:ident $as_kind:ident),* $(,)?) => {
@@ -107,6 +108,12 @@ macro_rules! states {
                 match self { $(Self::$kind(folded) => folded.state.holds(),)* }
             }
 
+            /// The holds from elsewhere that ended for it.
+            #[must_use]
+            pub fn lifts(&self) -> &[Lift] {
+                match self { $(Self::$kind(folded) => folded.state.lifts(),)* }
+            }
+
             $(
                 #[doc = concat!("The state, if it is that of a `", stringify!($kind), "`.")]
                 #[must_use]
@@ -120,6 +127,6 @@ macro_rules! states {
 
 states! {
     Batch as_batch, Colony as_colony, Container as_container, Customer as_customer, Delivery as_delivery, Fill as_fill,
-    Hive as_hive, Lot as_lot, Meter as_meter, Room as_room, Run as_run, Scale as_scale, Settings as_settings,
+    Hive as_hive, Lot as_lot, Medicine as_medicine, Meter as_meter, Room as_room, Run as_run, Scale as_scale, Settings as_settings,
     Super as_super, Yard as_yard,
 }

@@ -5,8 +5,8 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::ids::{
-    BatchId, ColonyId, ContainerId, CustomerId, DeliveryId, FillId, HiveId, LotId, MeterId, OperationId, RoomId, RunId,
-    ScaleId, SuperId, YardId,
+    BatchId, ColonyId, ContainerId, CustomerId, DeliveryId, FillId, HiveId, LotId, MedicineId, MeterId, OperationId,
+    RoomId, RunId, ScaleId, SuperId, YardId,
 };
 
 /// Declares the kinds of thing, their stored names, and which identity belongs to which.
@@ -85,6 +85,8 @@ subject_kinds! {
     Hive "hive" HiveId as_hive,
     /// Honey treated as one.
     Lot "lot" LotId as_lot,
+    /// A medicine in the cupboard.
+    Medicine "medicine" MedicineId as_medicine,
     /// A refractometer.
     Meter "meter" MeterId as_meter,
     /// A warm room.

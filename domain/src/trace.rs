@@ -7,18 +7,17 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::common::{Hold, HoldReason};
-use crate::fill::FillSource;
-use crate::honey_super::Filling;
+use crate::common::HoldReason;
+use crate::holds::Holds;
 use crate::house::House;
 use crate::ids::EntryId;
 use crate::subject::{Subject, SubjectKind};
 
 mod graph;
 
+use graph::Reached;
 pub(crate) use graph::yards_of_stand;
 pub use graph::{Direction, Graph, Node};
-use graph::{Reached, yards_of};
 
 /// How sure a connection is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
@@ -116,26 +115,29 @@ pub struct Held {
     pub reason: HoldReason,
     /// Since when.
     pub since: DateTime<Utc>,
+    /// When it is over for bees, where that is known; never for honey.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<DateTime<Utc>>,
     /// How sure it is that the honey met it; a possible hold holds as well (CF-4).
     pub certainty: Certainty,
 }
 
-/// Traces a thing both ways.
+/// Traces a thing both ways, with the holds of now.
 #[must_use]
-pub fn trace(house: &House, subject: Subject) -> Trace {
-    trace_all(house, subject, &[])
+pub fn trace(house: &House, subject: Subject, now: DateTime<Utc>) -> Trace {
+    trace_all(house, subject, &[], now)
 }
 
 /// Traces whatever bears a code or number; several that bear one are traced together, since a jar in the hand may be
 /// of any of them (CF-13, RC-3).
 #[must_use]
-pub fn trace_code(house: &House, code: &str) -> Option<Trace> {
+pub fn trace_code(house: &House, code: &str, now: DateTime<Utc>) -> Option<Trace> {
     let all = house.all_named(code);
     let (first, others) = all.split_first()?;
-    Some(trace_all(house, *first, others))
+    Some(trace_all(house, *first, others, now))
 }
 
-fn trace_all(house: &House, subject: Subject, others: &[Subject]) -> Trace {
+fn trace_all(house: &House, subject: Subject, others: &[Subject], now: DateTime<Utc>) -> Trace {
     let graph = Graph::of(house);
     let all: Vec<Subject> = std::iter::once(subject).chain(others.iter().copied()).collect();
     let steps = |direction| {
@@ -153,9 +155,18 @@ fn trace_all(house: &House, subject: Subject, others: &[Subject]) -> Trace {
         label: all.iter().map(|one| house.label(*one)).collect::<Vec<_>>().join(", "),
         back: steps(Direction::Back),
         forward: steps(Direction::Forward),
-        holds: held_in(house, &graph, &all),
+        holds: held_on_any(house, &graph, &all, now),
         affected: affected(house, &graph, &all),
     }
+}
+
+/// The holds on things that are asked about together, each once and as sure as it is anywhere.
+fn held_on_any(house: &House, graph: &Graph, all: &[Subject], now: DateTime<Utc>) -> Vec<Held> {
+    let holds = Holds::over(house, graph);
+    let mut held: Vec<Held> = all.iter().flat_map(|subject| holds.on(*subject, now)).collect();
+    held.sort_by(|a, b| (a.hold_id, b.certainty).cmp(&(b.hold_id, a.certainty)));
+    held.dedup_by_key(|held| held.hold_id);
+    held
 }
 
 fn step(house: &House, node: Node, how: Reached) -> Step {
@@ -207,99 +218,11 @@ fn affected(house: &House, graph: &Graph, all: &[Subject]) -> Affected {
     affected
 }
 
-/// Every hold that stands on a thing or on anything its honey came from.
+/// Every hold that bears on a thing at a time, those that came with its honey included. Who asks of several things
+/// works out [`Holds`] once.
 #[must_use]
-pub fn holds_on(house: &House, subject: Subject) -> Vec<Held> {
-    holds_in(house, &Graph::of(house), subject)
-}
-
-pub(crate) fn holds_in(house: &House, graph: &Graph, subject: Subject) -> Vec<Held> {
-    held_in(house, graph, &[subject])
-}
-
-fn held_in(house: &House, graph: &Graph, all: &[Subject]) -> Vec<Held> {
-    let mut held: Vec<Held> = Vec::new();
-    let in_it_now = |subject: &Subject| {
-        let state = subject.as_super().and_then(|id| house.honey_super(id));
-        (*subject, state.map(|state| state.extracted.len()))
-    };
-    for (node, certainty) in graph.origins_now(all.iter().map(in_it_now)) {
-        match node.subject.kind {
-            // A hive or yard holds what stood there while the hold ran, which only the filling knows; asked about
-            // themselves they simply are on hold.
-            SubjectKind::Hive | SubjectKind::Yard if !all.contains(&node.subject) => {}
-            SubjectKind::Super => {
-                let filling = node.filling.and_then(|at| {
-                    node.subject
-                        .as_super()
-                        .and_then(|id| house.honey_super(id))?
-                        .fillings()
-                        .nth(at)
-                });
-                held_filling(house, node.subject, filling, certainty, &mut held);
-            }
-            _ => held_thing(house, node.subject, certainty, |_| true, &mut held),
-        }
-        held_unknown(house, node.subject, certainty, &mut held);
-    }
-    held.sort_by(|a, b| (a.hold_id, b.certainty).cmp(&(b.hold_id, a.certainty)));
-    held.dedup_by_key(|held| held.hold_id);
-    held
-}
-
-fn held_thing(house: &House, on: Subject, certainty: Certainty, covers: impl Fn(&Hold) -> bool, out: &mut Vec<Held>) {
-    let Some(state) = house.get(on) else { return };
-    let standing = state
-        .holds()
-        .iter()
-        .filter(|hold| hold.lifted.is_none() && covers(hold));
-    out.extend(standing.map(|hold| Held {
-        on,
-        label: house.label(on),
-        hold_id: hold.hold_id,
-        reason: hold.reason,
-        since: hold.since,
-        certainty,
-    }));
-}
-
-/// Holds of the box, of its hives and of their yards, as far as this filling met them.
-fn held_filling(house: &House, on: Subject, filling: Option<&Filling>, certainty: Certainty, out: &mut Vec<Held>) {
-    let Some(filling) = filling else { return };
-    // A box is held with what is in it; what was spun before the hold was set is another filling.
-    let in_it = |hold: &Hold| filling.uncapped_at.is_none_or(|spun| spun >= hold.since);
-    held_thing(house, on, certainty, in_it, out);
-    for stand in &filling.stands {
-        let met = |hold: &Hold| stand.until.is_none_or(|until| until >= hold.since);
-        let doubt = if stand.or_hive_ids.is_empty() {
-            certainty
-        } else {
-            Certainty::Possible
-        };
-        for hive in stand.candidates() {
-            held_thing(house, hive.into(), doubt, met, out);
-            for yard in yards_of(house, hive, stand) {
-                held_thing(house, yard, doubt, met, out);
-            }
-        }
-    }
-}
-
-/// A fill of unknown origin holds itself until somebody says where it is from.
-fn held_unknown(house: &House, on: Subject, certainty: Certainty, out: &mut Vec<Held>) {
-    let Some(fill) = on.as_fill().and_then(|id| house.fill(id)) else {
-        return;
-    };
-    if let (Some(FillSource::Unknown), Some(since)) = (&fill.source, fill.filled_at) {
-        out.push(Held {
-            on,
-            label: house.label(on),
-            hold_id: EntryId::from_uuid(on.id),
-            reason: HoldReason::UnknownOrigin,
-            since,
-            certainty,
-        });
-    }
+pub fn holds_on(house: &House, subject: Subject, now: DateTime<Utc>) -> Vec<Held> {
+    Holds::of(house).on(subject, now)
 }
 
 /// Whether a lot came, by however many steps, from another thing.

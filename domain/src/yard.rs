@@ -3,6 +3,7 @@
 use chrono::NaiveDate;
 
 use crate::common::state;
+use crate::disease::SickStep;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, YardId};
@@ -118,6 +119,9 @@ state! {
         /// Flows, by their first day.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         flows: Vec<Flow>,
+        /// What was told of sick bees and of orders of the authority, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        sickness: Vec<SickStep>,
     }
 }
 
@@ -164,6 +168,7 @@ impl Aggregate for Yard {
     const KIND: SubjectKind = SubjectKind::Yard;
 
     fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+        self.sickness.extend(SickStep::of(told));
         match told.entry {
             Entry::YardRegistered(yard) => {
                 rename(&mut self.name, &mut self.former_names, Some(&yard.name));

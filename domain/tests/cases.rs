@@ -97,7 +97,7 @@ fn case_01_one_super_on_two_hives_of_one_yard() {
         let five = book.tell(0, minute(1_000), hold(hive(5), HoldReason::Feed));
         harvest(&mut book, 17);
         let house = book.house();
-        let held: BTreeSet<_> = holds_on(&house, batch(1).into())
+        let held: BTreeSet<_> = holds_on(&house, batch(1).into(), minute(900_000))
             .iter()
             .map(|held| held.hold_id)
             .collect();
@@ -208,7 +208,7 @@ fn case_04_one_super_pulled_from_two_hives() {
             Some(Quarters::constant(4))
         );
         for number in [4, 5] {
-            let forward = trace(&house, hive(number).into()).forward;
+            let forward = trace(&house, hive(number).into(), minute(900_000)).forward;
             let step = forward
                 .iter()
                 .find(|step| step.subject == honey_super(41).into())
@@ -291,7 +291,7 @@ fn case_06_two_draws_from_one_pail() {
         );
         assert!(has(&state, FlagCode::Overdrawn) && !has(&state, FlagCode::ToldTwice));
         for jars in [1, 2] {
-            let back = trace(&house, batch(jars).into()).back;
+            let back = trace(&house, batch(jars).into(), minute(900_000)).back;
             assert!(back.iter().any(|step| step.subject == fill(22).into()));
         }
         assert_eq!(is_refused(&house, &drawn(3, 22, 100)), Some("overdrawn"));
@@ -365,7 +365,7 @@ fn case_12_one_code_for_two_lots() {
             _ => None,
         });
         assert_eq!(shared, Some((vec![lot(50), lot(51)], vec![batch(1)])));
-        let back = trace_code(&house, &bare).unwrap().back;
+        let back = trace_code(&house, &bare, minute(900_000)).unwrap().back;
         for number in [4, 5] {
             assert!(
                 back.iter().any(|step| step.subject == run(number).into()),
@@ -405,7 +405,7 @@ fn case_13_one_blend_told_in_two_ways() {
             assert_eq!(tank.content_g, found_g);
             assert_eq!(tank.differences.first().map(|found| found.difference_g), difference_g);
             assert!(!has(&book.state(lot(1)), FlagCode::ToldTwice), "settled by the scale");
-            let back = trace(&house, lot(1).into()).back;
+            let back = trace(&house, lot(1).into(), minute(900_000)).back;
             for number in [1, 2, 3] {
                 assert!(back.iter().any(|step| step.subject == fill(number).into()));
             }

@@ -227,7 +227,7 @@ fn a_super_spun_in_two_runs_without_a_hive_between_is_possibly_in_both() {
         names(flag(&book.state(honey_super(41)), FlagCode::ExtractedTwice)),
         set([run(1).into(), run(2).into()])
     );
-    let back = trace(&house, run(2).into()).back;
+    let back = trace(&house, run(2).into(), minute(90_000)).back;
     let of_hive = back.iter().find(|step| step.subject == hive(3).into()).unwrap();
     assert_eq!(of_hive.certainty, Certainty::Possible);
 }
@@ -396,7 +396,7 @@ fn a_release_that_did_not_know_of_a_hold_does_not_end_it_whichever_comes_first()
         );
         book.tell_having_seen(2, saw, minute(300), bottled(1, 5, 12));
         assert_eq!(
-            holds_on(&book.house(), batch(1).into()).len(),
+            holds_on(&book.house(), batch(1).into(), minute(90_000)).len(),
             1,
             "jars filled under it are held"
         );
@@ -512,14 +512,14 @@ fn a_torn_screen_holds_the_run_and_all_that_came_of_it_until_a_named_person_ends
     let torn = book.tell(1, minute(5), strained);
     book.tell(1, minute(40), bottled(1, 5, 12));
     for subject in [Subject::from(run(1)), fill(1).into(), lot(5).into(), batch(1).into()] {
-        let held = holds_on(&book.house(), subject);
+        let held = holds_on(&book.house(), subject, minute(90_000));
         assert_eq!(
             held.iter().map(|held| (held.hold_id, held.reason)).collect::<Vec<_>>(),
             [(torn, HoldReason::ForeignMatter)]
         );
     }
     book.tell(2, minute(60), lifted(run(1), torn));
-    assert!(holds_on(&book.house(), batch(1).into()).is_empty());
+    assert!(holds_on(&book.house(), batch(1).into(), minute(90_000)).is_empty());
 }
 
 /// A super on one of two hives of one yard, spun, filled, drawn and put into jars.
@@ -557,7 +557,7 @@ fn holds_of_both_hives_of_a_disputed_super_apply_down_to_the_jars() {
         lot(5).into(),
         batch(1).into(),
     ] {
-        let held = holds_on(&book.house(), subject);
+        let held = holds_on(&book.house(), subject, minute(90_000));
         assert_eq!(
             set(held.iter().map(|held| held.hold_id)),
             set([four, five]),
@@ -589,13 +589,13 @@ fn honey_of_a_disputed_hive_stays_with_the_yard_and_with_no_hive() {
 fn the_buyer_of_jars_of_a_disputed_super_is_found_from_either_hive() {
     let house = disputed_super_in_jars().house();
     for number in [4, 5] {
-        let forward = trace(&house, hive(number).into());
+        let forward = trace(&house, hive(number).into(), minute(90_000));
         assert_eq!(forward.affected.jars, 12);
         assert_eq!(forward.affected.customers, [common::entries::customer(1).into()]);
         assert_eq!(forward.affected.batches[0].certainty, Certainty::Possible);
     }
     assert_eq!(
-        trace(&house, yard(1).into()).affected.batches[0].certainty,
+        trace(&house, yard(1).into(), minute(90_000)).affected.batches[0].certainty,
         Certainty::Sure,
         "the yard is certain"
     );
@@ -625,14 +625,14 @@ fn a_box_put_back_sticky_brings_the_holds_of_its_last_filling_along_and_a_dry_on
     // AL-6.
     let (book, hold) = refilled(Comb::Wet);
     assert_eq!(
-        holds_on(&book.house(), fill(2).into())
+        holds_on(&book.house(), fill(2).into(), minute(90_000))
             .iter()
             .map(|held| held.hold_id)
             .collect::<Vec<_>>(),
         [hold]
     );
     let (book, _) = refilled(Comb::Drawn);
-    assert!(holds_on(&book.house(), fill(2).into()).is_empty());
+    assert!(holds_on(&book.house(), fill(2).into(), minute(90_000)).is_empty());
 }
 
 #[test]
@@ -695,11 +695,13 @@ fn a_super_carried_to_another_yard_with_its_hive_meets_the_holds_of_both_yards()
     let east = book.tell(1, minute(-30_000), hold(yard(2), HoldReason::Disease));
     let house = book.house();
     assert_eq!(
-        set(holds_on(&house, fill(1).into()).iter().map(|held| held.hold_id)),
+        set(holds_on(&house, fill(1).into(), minute(90_000))
+            .iter()
+            .map(|held| held.hold_id)),
         set([west, east])
     );
     for number in [1, 2] {
-        let forward = trace(&house, yard(number).into()).forward;
+        let forward = trace(&house, yard(number).into(), minute(90_000)).forward;
         assert!(
             forward
                 .iter()
@@ -794,11 +796,11 @@ fn a_batch_told_of_two_lots_is_flagged_and_traced_to_both() {
     assert_eq!(entries(flag(&state, FlagCode::OfTwoOrigins)), set([first, second]));
     assert_eq!(set(state.as_batch().unwrap().lots()), set([lot(5), lot(6)]));
     let house = book.house();
-    let back = trace(&house, batch(1).into()).back;
+    let back = trace(&house, batch(1).into(), minute(900_000)).back;
     for origin in [Subject::from(lot(5)), lot(6).into(), run(1).into(), run(2).into()] {
         let step = back.iter().find(|step| step.subject == origin).unwrap();
         assert_eq!(step.certainty, Certainty::Possible, "{origin}");
-        let forward = trace(&house, origin).forward;
+        let forward = trace(&house, origin, minute(900_000)).forward;
         assert!(forward.iter().any(|step| step.subject == batch(1).into()));
     }
 }

@@ -312,7 +312,7 @@ fn ask_everything(house: &House, now: DateTime<Utc>) {
         assert!(!doubt.sentence(house).is_empty() && !doubt.subjects().is_empty());
     }
     for (subject, state) in house.iter() {
-        let _ = trace::trace(house, subject);
+        let _ = trace::trace(house, subject, minute(90_000));
         let _ = (state.label(), state.status(), state.flags().len());
     }
 }
@@ -365,7 +365,7 @@ fn a_blend_of_ten_thousand_parts_is_kept_whole() {
     assert_eq!(state.as_lot().unwrap().content_g, 10_000);
     let mut house = House::default();
     house.insert(lot(1).into(), state);
-    assert_eq!(trace::trace(&house, lot(1).into()).back.len(), 10_000);
+    assert_eq!(trace::trace(&house, lot(1).into(), minute(90_000)).back.len(), 10_000);
     let _ = next::next(&house, minute(1));
 }
 
@@ -491,6 +491,6 @@ fn a_history_makes_things_of_every_kind_from_hive_to_buyer() {
     for kind in ["yard", "hive", "super", "run", "fill", "lot", "batch", "delivery"] {
         assert!(kinds.contains(kind), "{kind}");
     }
-    let back = trace::trace(&book.house(), batch(1).into()).back;
+    let back = trace::trace(&book.house(), batch(1).into(), minute(90_000)).back;
     assert!(back.iter().any(|step| step.subject.kind.name() == "hive"));
 }

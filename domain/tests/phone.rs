@@ -222,7 +222,7 @@ fn questions_about_the_house_are_answered() {
     );
     let subject = json!({"kind": "super", "id": SUPER});
     assert_eq!(
-        ask(&mut phone, &json!({"call": "holds_on", "subject": subject})),
+        ask(&mut phone, &json!({"call": "holds_on", "now": NOW, "subject": subject})),
         json!([])
     );
     let reckoned = json!({"call": "reckon", "name": "no_such_thing", "inputs": {}});

@@ -483,7 +483,7 @@ fn a_container_told_of_two_runs_is_counted_once_and_both_are_possible_origins() 
         season.unassigned_g, 12_000,
         "it is with the run told last, of which no super is known"
     );
-    let back = domain::trace::trace(&house, common::entries::fill(1).into()).back;
+    let back = domain::trace::trace(&house, common::entries::fill(1).into(), common::minute(900_000)).back;
     for number in [1, 2] {
         let step = back.iter().find(|step| step.subject == run(number).into()).unwrap();
         assert_eq!(step.certainty, domain::trace::Certainty::Possible);

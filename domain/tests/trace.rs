@@ -44,7 +44,7 @@ fn reached(steps: &[Step]) -> BTreeSet<(Subject, Certainty)> {
 fn pairs(house: &House) -> [BTreeSet<(Subject, Subject, Certainty)>; 2] {
     let mut pairs = [BTreeSet::new(), BTreeSet::new()];
     for (subject, _) in house.iter() {
-        let trace = trace(house, subject);
+        let trace = trace(house, subject, minute(90_000));
         pairs[0].extend(
             reached(&trace.back)
                 .into_iter()
@@ -60,7 +60,10 @@ fn pairs(house: &House) -> [BTreeSet<(Subject, Subject, Certainty)>; 2] {
 }
 
 fn held(house: &House, subject: Subject) -> BTreeSet<EntryId> {
-    holds_on(house, subject).into_iter().map(|held| held.hold_id).collect()
+    holds_on(house, subject, minute(90_000))
+        .into_iter()
+        .map(|held| held.hold_id)
+        .collect()
 }
 
 /// Entries that take nothing back and move nothing that is there, told after everything else.
@@ -145,7 +148,7 @@ proptest! {
         let mut book = histories::book_after_a_harvest(&steps);
         let hold = book.tell(1, minute(20_000), common::entries::hold(run(0), domain::common::HoldReason::Other));
         let house = book.house();
-        for step in trace(&house, run(0).into()).forward {
+        for step in trace(&house, run(0).into(), minute(90_000)).forward {
             if step.subject.kind != SubjectKind::Customer {
                 prop_assert!(held(&house, step.subject).contains(&hold), "{}", step.subject);
             }
@@ -156,7 +159,7 @@ proptest! {
     fn the_recall_of_a_hive_finds_every_batch_ahead_of_it_with_every_jar_explained(steps in histories::steps(50)) {
         let house = histories::book_after_a_harvest(&steps).house();
         for number in 0..4 {
-            let trace = trace(&house, hive(number).into());
+            let trace = trace(&house, hive(number).into(), minute(90_000));
             let ahead: BTreeSet<Subject> =
                 trace.forward.iter().map(|step| step.subject).filter(|subject| subject.kind == SubjectKind::Batch).collect();
             let affected: BTreeSet<Subject> = trace.affected.batches.iter().map(|batch| batch.subject).collect();
@@ -192,7 +195,7 @@ fn the_plain_harvest_leads_from_each_hive_to_a_batch_and_back_for_sure() {
     let house = histories::book_after_a_harvest(&[]).house();
     let mut found = 0;
     for number in 0..2 {
-        let back = trace(&house, batch(number).into()).back;
+        let back = trace(&house, batch(number).into(), minute(90_000)).back;
         let hives = back.iter().filter(|step| step.subject.kind == SubjectKind::Hive);
         found += hives
             .inspect(|step| assert_eq!(step.certainty, Certainty::Sure))

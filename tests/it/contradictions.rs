@@ -192,7 +192,7 @@ async fn an_overdrawn_pail_keeps_both_draws_from_phones_and_refuses_the_office()
     // Further draws are blocked until somebody counts.
     refused(
         &office.post("/v1/draws", &draw(Uuid::now_v7(), code(2)?)).await?,
-        "more_than_it_holds",
+        "overdrawn",
     );
     Ok(())
 }

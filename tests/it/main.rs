@@ -11,6 +11,7 @@ mod contract;
 mod contradictions;
 mod doors;
 mod histories;
+mod holds;
 mod kill9;
 mod migrations;
 mod no_filter;

@@ -201,7 +201,7 @@ fn the_code_on_the_console_leads_to_all_three_yards_and_to_buyers() {
     let house = house(&plan);
     let code = LotCode::parse(&plan.jar_code.to_string()).unwrap();
     let (id, _) = house.batches().find(|(_, batch)| batch.code == Some(code)).unwrap();
-    let trace = trace(&house, id.into());
+    let trace = trace(&house, id.into(), crate::clock::now());
     let of = |kind: SubjectKind, steps: &[domain::trace::Step]| {
         steps.iter().filter(|step| step.subject.kind == kind).count()
     };

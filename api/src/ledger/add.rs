@@ -181,7 +181,7 @@ async fn closed(
         group
             .members
             .iter()
-            .any(|member| corrected_by(member.entry.kind()) == WrittenBy::Office)
+            .any(|member| corrected_by(&member.entry) == WrittenBy::Office)
     };
     let groups = relate(members.collect()).into_iter().filter(of_office);
     Ok(groups

@@ -6,7 +6,7 @@ use std::collections::{HashMap, HashSet};
 use diesel::sql_types::{Array, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel::{OptionalExtension, QueryableByName};
 use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl};
-use domain::entry::{WrittenBy, corrected_by, spec};
+use domain::entry::{WrittenBy, kind_corrected_by, spec};
 use domain::ids::EntryId;
 use domain::state::FOLD_VERSION;
 use uuid::Uuid;
@@ -132,7 +132,7 @@ async fn is_of_office(
     let question = question.bind::<SqlUuid, _>(operation).bind::<SqlUuid, _>(target);
     let target = question.get_result::<Kind>(conn).await.optional()?;
     Ok(target.is_none_or(|Kind { kind }| {
-        matches!(kind.as_str(), "amended" | "voided") || corrected_by(&kind) == WrittenBy::Office
+        matches!(kind.as_str(), "amended" | "voided") || kind_corrected_by(&kind) == WrittenBy::Office
     }))
 }
 

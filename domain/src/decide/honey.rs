@@ -1,6 +1,5 @@
 //! Decisions about honey between extractor and jar: fills, draws, blends, releases, holds.
 
-use crate::common::HoldLifted;
 use crate::decide::plausible::{content_g, skim_days, warn_of_amber};
 use crate::decide::supers::percent;
 use crate::decide::water::{forecast, water_of};
@@ -285,7 +284,7 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
             format!("lot {code} was never drawn or blended"),
         ));
     };
-    if let Some(held) = case.holds_on(id.into()).first() {
+    if let Some(held) = case.holds_on(id).first() {
         let detail = format!(
             "lot {code} is on hold: {} {} since {}; a named person has to end that hold first",
             held.on.kind.name(),
@@ -358,26 +357,4 @@ pub(super) fn within_lot(case: &Case<'_>, id: LotId, grams: i64) -> Result<(), R
         return Err(refused("more_than_it_holds", "CF-9", detail));
     }
     Ok(())
-}
-
-pub(super) fn lift(case: &Case<'_>, lifted: &HoldLifted) -> Result<(), Refused> {
-    case.known(lifted.target)?;
-    let hold = case
-        .house
-        .get(lifted.target)
-        .and_then(|state| state.holds().iter().find(|hold| hold.hold_id == lifted.hold_id));
-    match hold {
-        None => Err(refused(
-            "no_such_hold",
-            "CF-17",
-            "there is no such hold on it".to_owned(),
-        )),
-        Some(hold) => match &hold.lifted {
-            Some(end) => {
-                let detail = format!("this hold ended on {}", end.at.date_naive());
-                Err(refused("already_ended", "CF-17", detail))
-            }
-            None => Ok(()),
-        },
-    }
 }

@@ -4,7 +4,7 @@ use crate::allocation::{LIFT_CAUTION, Plausible, gross_plausible};
 use crate::colony::{ColonyEnd, ColonyEnded};
 use crate::decide::{Case, Refused, kg, refused};
 use crate::extraction::{SuperUncapped, WetWeighed};
-use crate::honey_super::{Super, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, Whereabouts};
+use crate::honey_super::{Comb, Super, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, Whereabouts};
 use crate::ids::{HiveId, SuperId};
 use crate::subject::Subject;
 use crate::units::Grams;
@@ -36,13 +36,18 @@ fn super_of<'a>(case: &Case<'a>, id: SuperId) -> Result<&'a Super, Refused> {
     Ok(state)
 }
 
+/// What stands under a hold holds what is put on it (TX-5).
 fn warn_of_holds(case: &mut Case<'_>, subject: Subject, what: &str) {
     let held = case.holds_on(subject);
     if let Some(hold) = held.first() {
+        let until = hold
+            .until
+            .map_or(String::new(), |until| format!(" until {}", until.date_naive()));
         let detail = format!(
-            "{what} {} is on hold since {}",
+            "{what} {} is on hold since {}{until} ({}): honey gathered meanwhile stays held until somebody releases it",
             case.label(subject),
-            hold.since.date_naive()
+            hold.since.date_naive(),
+            hold.reason.words()
         );
         case.warn("on_hold", "TX-5", detail);
     }
@@ -78,7 +83,17 @@ pub(super) fn place(case: &mut Case<'_>, placed: &SuperPlaced) -> Result<(), Ref
         case.warn("many_supers", "IN", detail);
     }
     warn_of_holds(case, placed.hive_id.into(), "hive");
-    Ok(())
+    warn_of_holds(case, placed.super_id.into(), "super");
+    brood_box(case, placed);
+    super::safety::box_leaves(case, placed.super_id, super::safety::yard_of(case, placed.hive_id))
+}
+
+/// Combs of the brood nest may hold feed and medicine (FE-3).
+fn brood_box(case: &mut Case<'_>, placed: &SuperPlaced) {
+    if placed.comb == Some(Comb::Brood) {
+        let detail = "combs of the brood nest moved up may hold feed and medicine: keep their honey apart".to_owned();
+        case.warn("brood_box", "FE-3", detail);
+    }
 }
 
 pub(super) fn shift(case: &mut Case<'_>, moved: &SuperMoved) -> Result<(), Refused> {
@@ -86,7 +101,7 @@ pub(super) fn shift(case: &mut Case<'_>, moved: &SuperMoved) -> Result<(), Refus
     case.known(moved.to_hive_id)?;
     stands_on(case, moved.super_id, state, Some(moved.from_hive_id))?;
     warn_of_holds(case, moved.to_hive_id.into(), "hive");
-    Ok(())
+    super::safety::box_leaves(case, moved.super_id, super::safety::yard_of(case, moved.to_hive_id))
 }
 
 fn stands_on(case: &Case<'_>, id: SuperId, state: &Super, named: Option<HiveId>) -> Result<(), Refused> {
@@ -130,6 +145,7 @@ pub(super) fn pull(case: &mut Case<'_>, pulled: &SuperPulled) -> Result<(), Refu
 
 pub(super) fn receive(case: &mut Case<'_>, received: &SuperReceived) -> Result<(), Refused> {
     let state = super_of(case, received.super_id)?;
+    super::safety::box_leaves(case, received.super_id, None)?;
     if state.filling.stands.is_empty() || state.filling.run_id.is_some() {
         let detail = format!(
             "super {} came in, but nobody wrote that it was on a hive since it was last spun",

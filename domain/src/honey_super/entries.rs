@@ -21,6 +21,8 @@ pub enum Comb {
     Wet,
     /// Comb to be sold as such.
     CutComb,
+    /// Combs of the brood nest, moved up (FE-3).
+    Brood,
 }
 
 /// How a box left the count.

@@ -7,10 +7,11 @@ use crate::common::{Common, FlagCode, Side};
 use crate::entry::Entry;
 use crate::fold::{Aggregate, Memo, Told};
 use crate::honey_super::{
-    Comb, Filling, Pulling, SAME_HAPPENING, Stand, Super, SuperMoved, SuperPulled, SuperReceived, Whereabouts,
+    Comb, Filling, Pulling, SAME_HAPPENING, Stand, Super, SuperEnd, SuperMoved, SuperPulled, SuperReceived, Whereabouts,
 };
 use crate::ids::{HiveId, RunId};
 use crate::subject::SubjectKind;
+use crate::taint::TaintStep;
 use crate::yard::{rename, retell};
 
 impl Aggregate for Super {
@@ -33,7 +34,8 @@ impl Aggregate for Super {
             }
             Entry::SuperReceived(received) => self.receive(told, memo, received),
             Entry::SuperWeighed(weighed) => self.weigh(told, weighed.gross_g, weighed.scale_id),
-            Entry::SuperScrapped(_) => {
+            Entry::SuperScrapped(end) => {
+                self.brood_box |= end.how == SuperEnd::BroodBox;
                 self.leave_hive(told);
                 self.whereabouts = Whereabouts::Ended;
             }
@@ -53,6 +55,7 @@ impl Aggregate for Super {
                 self.set_frames_aside(uncapped.run_id, uncapped.frames_set_aside);
             }
             Entry::WetWeighed(weighed) => self.weigh_wet(told, memo, weighed),
+            Entry::TaintNoted(_) | Entry::BoxCleaned(_) => TaintStep::take_in(&mut self.taints, told),
             Entry::FramesSetAside(aside) => self.set_frames_aside(aside.run_id, Some(aside.frames)),
             _ => {}
         }
@@ -87,6 +90,9 @@ impl Super {
 
     fn place(&mut self, told: &Told<'_>, memo: &mut Memo, hive_id: HiveId, comb: Option<Comb>) {
         memo.remember(told);
+        if self.brood_box || comb == Some(Comb::Brood) {
+            self.flag(FlagCode::BroodBoxAsSuper, [Side::of(told).naming(hive_id)]);
+        }
         if self.whereabouts == Whereabouts::Ended {
             self.flag(FlagCode::AfterTheEnd, [Side::of(told).naming(hive_id)]);
         }

@@ -11,7 +11,7 @@ use crate::lot_code::LotCode;
 use crate::subject::{Subject, SubjectKind};
 
 /// A point of the graph: a thing, or one filling of a super.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Node {
     /// The thing.
     pub subject: Subject,
@@ -204,6 +204,11 @@ impl Graph {
         self.edges.push(edge);
     }
 
+    /// Every way that honey went, one step each.
+    pub(crate) fn ways(&self) -> impl Iterator<Item = (Node, Node, Certainty)> {
+        self.edges.iter().map(|edge| (edge.from, edge.to, edge.certainty))
+    }
+
     fn neighbours(&self, node: Node, direction: Direction) -> impl Iterator<Item = (Node, Edge)> {
         let edges = match direction {
             Direction::Back => self.to.get(&node),
@@ -290,17 +295,6 @@ impl Graph {
         self.origins(subject).keys().any(|node| node.subject == ancestor)
     }
 
-    /// The things from which the honey that is in some things now came, themselves among them. Of a super its filling is
-    /// named: what was in it before and spun has left it, but for what a sticky box brought along (TX-3, AL-6).
-    pub(super) fn origins_now(&self, all: impl Iterator<Item = (Subject, Option<usize>)>) -> BTreeMap<Node, Certainty> {
-        let starts = all.flat_map(|(subject, filling)| match filling {
-            Some(_) => vec![Node { subject, filling }],
-            None => self.starts(subject),
-        });
-        let reached = self.reach_from(starts.collect(), Direction::Back);
-        reached.into_iter().map(|(node, how)| (node, how.certainty)).collect()
-    }
-
     /// The things from which the honey of a thing came, itself among them.
     #[must_use]
     pub fn origins(&self, subject: Subject) -> BTreeMap<Node, Certainty> {
@@ -323,7 +317,7 @@ pub(super) struct Reached {
 }
 
 /// The yards a hive stood in while a super stood on it: a hive that is carried away takes its supers along (AL-7).
-pub(super) fn yards_of(house: &House, hive: HiveId, stand: &Stand) -> BTreeSet<Subject> {
+fn yards_of(house: &House, hive: HiveId, stand: &Stand) -> BTreeSet<Subject> {
     let Some(hive) = house.hive(hive) else {
         return BTreeSet::new();
     };

@@ -304,12 +304,12 @@ fn ask(house: &House, wishes: &[Entry], dice: &mut Dice, done: &mut Done) {
         assert!(!doubt.sentence(house).is_empty() && !doubt.subjects().is_empty());
     }
     for (subject, state) in house.iter() {
-        let traced = trace(house, subject);
+        let traced = trace(house, subject, now);
         assert!(traced.back.len() < 100_000);
-        let _ = (holds_on(house, subject), state.status(), state.flags().len());
+        let _ = (holds_on(house, subject, now), state.status(), state.flags().len());
         let label = house.label(subject);
         assert!(!label.is_empty());
-        let _ = trace_code(house, &label);
+        let _ = trace_code(house, &label, now);
     }
     done.houses += 1;
 }

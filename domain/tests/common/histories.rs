@@ -2,6 +2,7 @@
 
 use chrono::TimeDelta;
 use domain::batch::{JarsTakenOut, JarsWent, StockCounted};
+use domain::colony::ColonyEnd;
 use domain::common::HoldReason;
 use domain::content::HoneyCounted;
 use domain::delivery::{CustomerRegistered, Returned};
@@ -24,7 +25,7 @@ use super::entries::{
     batch, blended, bottled, customer, delivered, delivery, drawn, fill, filled, hive, hold, honey_super, lifted, lot,
     moved, new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
 };
-use super::{Book, amend, count, g, minute, name, text, uuid, void};
+use super::{Book, amend, care, count, g, minute, name, text, uuid, void};
 
 /// One thing told: by whom, when, and what, all as plain numbers so that a failing history shrinks.
 #[derive(Clone, Debug)]
@@ -45,7 +46,7 @@ prop_compose! {
         hears in any::<bool>(),
         // Four days, so that some happenings lie within twelve hours and some do not.
         minutes in 0_i64..5_760,
-        what in 0_u8..50,
+        what in 0_u8..64,
         a in 0_u32..6,
         b in 0_u32..6,
         grams in prop_oneof![Just(0_i64), 1_i64..30_000, 1_i64..30_000],
@@ -229,6 +230,43 @@ fn entry(step: &Step, all: i64) -> Entry {
         },
         33 => hold(anything(a, b), HoldReason::Treatment),
         34 => lifted(anything(a, b), some_entry(step, all)),
+        50 => care::label(two, i64::from(b), a > 3),
+        51 | 52 => care::put_in(&[four], two),
+        53 => care::given(&[four, a % 4], two),
+        54 => care::taken_out(&[four], (a > 2).then_some(two)),
+        55 => care::seen_in(&[four], (a > 3).then_some(two)),
+        56 => care::fed(&[four], 1 + grams),
+        57 => care::feed_off(&[four]),
+        58 => match b {
+            0 => care::suspected(care::in_hive(a % 4)),
+            1 => care::suspected(care::in_yard(two)),
+            2 => care::cleared(care::in_hive(a % 4), some_entry(step, all)),
+            3 => care::cleared(care::in_yard(two), some_entry(step, all)),
+            4 => care::ordered(two),
+            _ => care::order_lifted(two, some_entry(step, all)),
+        },
+        59 => {
+            if b > 2 {
+                care::cleaned(&[a])
+            } else {
+                care::tainted(&[a])
+            }
+        }
+        60 => care::glass(b % 3, a > 2),
+        61 => match b {
+            0 | 1 => care::new_colony(a, four, None),
+            2 => care::new_colony(a, four, Some((a + 1) % 6)),
+            3 => care::colony_moved(a, four),
+            4 => care::colony_ended(a, ColonyEnd::United, Some((a + 1) % 6)),
+            _ => care::colony_ended(a, ColonyEnd::Dead, None),
+        },
+        62 => HiveMoved {
+            hive_id: hive(four),
+            yard_id: yard(two),
+            permit: None,
+        }
+        .into(),
+        63 => lifted(anything(a, b), some_entry(step, all)),
         35 | 36 => void(some_entry(step, all)),
         37..=39 => amend(some_entry(step, all), instead(step)),
         _ => of_house(step),

@@ -15,6 +15,7 @@ use domain::text::{Name, Text};
 use domain::units::{Count, Grams};
 use uuid::Uuid;
 
+pub mod care;
 pub mod histories;
 
 /// An id that says what it was made for: the kind in front, the number behind.

@@ -4,9 +4,9 @@ use actix_web::{HttpResponse, post, web};
 use domain::entry::{Amended, Entry, ReadRefused, Voided};
 use domain::ids::EntryId;
 use domain::limits::Profile;
-use domain::settings::{HouseLimitSet, ProfileChosen};
+use domain::settings::{HoldDaysSet, HouseLimitSet, ProfileChosen};
 use domain::text::Text;
-use domain::units::Moisture;
+use domain::units::{Days, Moisture};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use utoipa::ToSchema;
@@ -24,7 +24,8 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
     cfg.service(amend)
         .service(void)
         .service(choose_profile)
-        .service(set_house_limit);
+        .service(set_house_limit)
+        .service(set_hold_days);
 }
 
 /// What should have been told.
@@ -143,6 +144,15 @@ pub(crate) struct SetHouseLimit {
     moisture_hundredths: Moisture,
 }
 
+/// How many days holds last where no label says so.
+#[derive(Debug, Deserialize, ToSchema)]
+pub(crate) struct SetHoldDays {
+    /// Whole days after feed came off in which a super that goes on is held; 14 until told otherwise.
+    after_feed_days: Option<Days>,
+    /// The least whole days after a medicine came out, whatever its label says.
+    least_wait_days: Option<Days>,
+}
+
 pub(super) async fn own_operation(app: &App, session: &Session) -> Result<domain::ids::OperationId, Problem> {
     let mut conn = app.db.connection().await?;
     let session = session.clone();
@@ -194,6 +204,27 @@ pub(crate) async fn set_house_limit(
     let entry = HouseLimitSet {
         operation_id,
         moisture_hundredths: body.0.moisture_hundredths,
+    }
+    .into();
+    write(&app, session, stamp.into_inner(), (None, entry)).await
+}
+
+/// Sets how many days holds last where no label says so; what is absent stays as it was.
+#[utoipa::path(tag = "happenings", operation_id = "set_hold_days", security(("bearer" = [])), params(Stamp),
+    request_body = SetHoldDays, responses((status = 201, body = Written),
+        (status = 200, body = Written, description = "written before"), CommonProblems, BodyProblems))]
+#[post("/v1/settings/hold-days")]
+pub(crate) async fn set_hold_days(
+    app: web::Data<App>,
+    session: Session,
+    stamp: web::Query<Stamp>,
+    body: Body<SetHoldDays>,
+) -> Result<HttpResponse, Problem> {
+    let operation_id = own_operation(&app, &session).await?;
+    let entry = HoldDaysSet {
+        operation_id,
+        after_feed_days: body.0.after_feed_days,
+        least_wait_days: body.0.least_wait_days,
     }
     .into();
     write(&app, session, stamp.into_inner(), (None, entry)).await

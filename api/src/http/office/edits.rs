@@ -82,6 +82,7 @@ edits! {
     describe_customer "/v1/customers/{id}" "describe_customer" domain::delivery::DescribeCustomer, domain::delivery::Customer, "Change words about a buyer";
     describe_hive "/v1/hives/{id}" "describe_hive" domain::hive::DescribeHive, domain::hive::Hive, "Change the mark of a hive";
     describe_lot "/v1/lots/{id}" "describe_lot" domain::lot::DescribeLot, domain::lot::Lot, "Change words about a lot";
+    describe_medicine "/v1/medicines/{id}" "describe_medicine" domain::medicine::DescribeMedicine, domain::medicine::Medicine, "Change what is known of a medicine";
     describe_meter "/v1/meters/{id}" "describe_meter" domain::meter::DescribeMeter, domain::meter::Meter, "Change words about a refractometer";
     describe_room "/v1/rooms/{id}" "describe_room" domain::warm_room::DescribeRoom, domain::warm_room::Room, "Rename a warm room";
     describe_run "/v1/runs/{id}" "describe_run" domain::extraction::DescribeRun, domain::extraction::Run, "Change words about a run";

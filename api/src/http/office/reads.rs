@@ -215,6 +215,7 @@ reads! {
     Fill domain::fill::Fill: fills "/v1/fills" "list_fills" "What is in the containers", fill "/v1/fills/{id}" "get_fill" "What is in one container";
     Hive domain::hive::Hive: hives "/v1/hives" "list_hives" "Hives", hive "/v1/hives/{id}" "get_hive" "One hive";
     Lot domain::lot::Lot: lots "/v1/lots" "list_lots" "Lots", lot "/v1/lots/{id}" "get_lot" "One lot";
+    Medicine domain::medicine::Medicine: medicines "/v1/medicines" "list_medicines" "The medicine cupboard", medicine "/v1/medicines/{id}" "get_medicine" "One medicine";
     Meter domain::meter::Meter: meters "/v1/meters" "list_meters" "Refractometers", meter "/v1/meters/{id}" "get_meter" "One refractometer";
     Room domain::warm_room::Room: rooms "/v1/rooms" "list_rooms" "Warm rooms", room "/v1/rooms/{id}" "get_room" "One warm room";
     Run domain::extraction::Run: runs "/v1/runs" "list_runs" "Extraction runs", run "/v1/runs/{id}" "get_run" "One extraction run";

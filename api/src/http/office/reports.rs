@@ -1,9 +1,10 @@
-//! Answers worked out from everything at once: yields, traces, what to do next, doubts.
+//! Answers worked out from everything at once: yields, traces, holds, registers, what to do next, doubts.
 
 use actix_web::{get, web};
 use chrono::{DateTime, Utc};
 use domain::common::{FlagCode, Side};
 use domain::doubts::Doubt;
+use domain::holds::{FeedRegister, HoldAnswer, HoldList, Holds, MedicineRegister};
 use domain::house::House;
 use domain::ids::EntryId;
 use domain::next::Next;
@@ -36,6 +37,10 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(trace_code)
         .service(next)
         .service(extraction_order)
+        .service(holds)
+        .service(hold)
+        .service(medicine_register)
+        .service(feed_register)
         .service(flags);
 }
 
@@ -82,7 +87,7 @@ async fn traced(app: &App, session: Session, subject: Subject) -> Result<web::Js
     if house.get(subject).is_none() {
         return Err(Problem::NotFound);
     }
-    Ok(web::Json(domain::trace::trace(&house, subject)))
+    Ok(web::Json(domain::trace::trace(&house, subject, clock::now())))
 }
 
 macro_rules! traces {
@@ -125,7 +130,7 @@ pub(crate) async fn trace_code(
     of: web::Query<OfCode>,
 ) -> Result<web::Json<Trace>, Problem> {
     let house = house(&app, session).await?;
-    let trace = domain::trace::trace_code(&house, &of.code).ok_or(Problem::NotFound)?;
+    let trace = domain::trace::trace_code(&house, &of.code, clock::now()).ok_or(Problem::NotFound)?;
     Ok(web::Json(trace))
 }
 
@@ -148,6 +153,51 @@ pub(crate) async fn extraction_order(app: web::Data<App>, session: Session) -> R
     Ok(web::Json(plan_extraction_order(&asked)))
 }
 
+/// Everything that holds, with how much it covers: set by hand, or following from what happened in hives and boxes.
+#[utoipa::path(tag = "reports", operation_id = "list_holds", security(("bearer" = [])),
+    responses((status = 200, body = HoldList), CommonProblems))]
+#[get("/v1/holds")]
+pub(crate) async fn holds(app: web::Data<App>, session: Session) -> Result<web::Json<HoldList>, Problem> {
+    let house = house(&app, session).await?;
+    Ok(web::Json(Holds::of(&house).list(clock::now())))
+}
+
+/// One hold by the entry that tells its cause: what it covers, what ends it, what that would free, who has what left.
+#[utoipa::path(tag = "reports", operation_id = "get_hold", security(("bearer" = [])),
+    params(("id" = Uuid, Path, description = "the entry that tells the cause")),
+    responses((status = 200, body = HoldAnswer), CommonProblems))]
+#[get("/v1/holds/{id}")]
+pub(crate) async fn hold(
+    app: web::Data<App>,
+    session: Session,
+    id: web::Path<Uuid>,
+) -> Result<web::Json<HoldAnswer>, Problem> {
+    let house = house(&app, session).await?;
+    let answer = Holds::of(&house).answer(EntryId::from_uuid(*id), clock::now());
+    answer.map(web::Json).ok_or(Problem::NotFound)
+}
+
+/// Medicines bought, used and disposed of.
+#[utoipa::path(tag = "reports", operation_id = "medicine_register", security(("bearer" = [])),
+    responses((status = 200, body = MedicineRegister), CommonProblems))]
+#[get("/v1/registers/medicines")]
+pub(crate) async fn medicine_register(
+    app: web::Data<App>,
+    session: Session,
+) -> Result<web::Json<MedicineRegister>, Problem> {
+    let house = house(&app, session).await?;
+    Ok(web::Json(domain::holds::medicine_register(&house)))
+}
+
+/// Everything that was fed.
+#[utoipa::path(tag = "reports", operation_id = "feed_register", security(("bearer" = [])),
+    responses((status = 200, body = FeedRegister), CommonProblems))]
+#[get("/v1/registers/feed")]
+pub(crate) async fn feed_register(app: web::Data<App>, session: Session) -> Result<web::Json<FeedRegister>, Problem> {
+    let house = house(&app, session).await?;
+    Ok(web::Json(domain::holds::feed_register(&house)))
+}
+
 /// Every doubt somebody should look at: both sides, what hangs on it, and the entries that would settle it.
 #[utoipa::path(tag = "reports", operation_id = "flags", security(("bearer" = [])),
     responses((status = 200, body = Flags), CommonProblems))]
@@ -167,9 +217,15 @@ pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::
             .await
     });
     let (house, doubts, devices) = work.await?;
+    let folded = house.iter().flat_map(|(subject, state)| {
+        let flags = state.flags().iter();
+        flags.map(move |flag| (subject, flag.clone()))
+    });
     let mut items = Vec::new();
-    for (subject, state) in house.iter() {
-        items.extend(state.flags().iter().map(|flag| Flagged {
+    // Some doubts show only over several things.
+    for (subject, flag) in folded.chain(Holds::of(&house).doubts()) {
+        let Some(state) = house.get(subject) else { continue };
+        items.push(Flagged {
             kind: subject.kind.name(),
             id: subject.id,
             label: house.label(subject),
@@ -177,9 +233,9 @@ pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::
             sentence: flag.code.sentence(),
             sides: flag.sides.iter().map(|side| named(&house, side)).collect(),
             affects: affected(&house, subject),
-            settled_by: settle::settled_by(subject, state, flag),
+            settled_by: settle::settled_by(subject, state, &flag),
             missing: Vec::new(),
-        }));
+        });
     }
     for (number, boxes) in settle::same_numbers(&house) {
         let Some(first) = boxes.first() else { continue };
@@ -260,7 +316,7 @@ fn listed(house: &House, subject: Subject) -> Affected {
 /// Lots and jars downstream: they are only as sure as what they came from.
 fn affected(house: &House, subject: Subject) -> Vec<Affected> {
     let of_trade = |kind| matches!(kind, SubjectKind::Lot | SubjectKind::Batch);
-    let trace = domain::trace::trace(house, subject);
+    let trace = domain::trace::trace(house, subject, clock::now());
     let steps = trace.forward.iter().map(|step| step.subject);
     steps
         .filter(|step| of_trade(step.kind))

@@ -148,6 +148,7 @@ fn path_of(subject: Subject) -> Option<String> {
         SubjectKind::Fill => "fills",
         SubjectKind::Hive => "hives",
         SubjectKind::Lot => "lots",
+        SubjectKind::Medicine => "medicines",
         SubjectKind::Meter => "meters",
         SubjectKind::Room => "rooms",
         SubjectKind::Run => "runs",
@@ -215,6 +216,12 @@ writes! {
         count_colonies "/v1/yards/{id}/colony-counts" "count_colonies" domain::yard::CountColonies, "Count the colonies fit to produce";
         start_flow "/v1/yards/{id}/flow-starts" "start_flow" domain::yard::StartFlow, "Set the first day of the flow";
         end_flow "/v1/yards/{id}/flow-ends" "end_flow" domain::yard::EndFlow, "Set the last day of the flow";
+        order_standstill "/v1/yards/{id}/standstills" "order_standstill" domain::disease::OrderStandstill, "Write an official stop on moves";
+        license_moves "/v1/yards/{id}/standstill-licences" "license_moves" domain::disease::LicenseMoves, "Write a licence to move in spite of an order";
+        lift_standstill "/v1/yards/{id}/standstill-ends" "lift_standstill" domain::disease::LiftStandstill, "Write that an official stop was lifted";
+        inspect "/v1/hives/{id}/inspections" "inspect_hive" domain::inspection::Inspect, "Look into a hive";
+        buy_medicine "/v1/medicines/{id}/purchases" "buy_medicine" domain::medicine::BuyMedicine, "Write medicine that was bought";
+        dispose_of_medicine "/v1/medicines/{id}/disposals" "dispose_of_medicine" domain::medicine::DisposeOfMedicine, "Write medicine that was disposed of";
         move_hive "/v1/hives/{id}/moves" "move_hive" domain::hive::MoveHive, "Carry a hive to another yard";
         move_colony "/v1/colonies/{id}/moves" "move_colony" domain::colony::MoveColony, "Put bees into another hive";
         end_colony "/v1/colonies/{id}/ends" "end_colony" domain::colony::EndColony, "Say how a colony ended";
@@ -245,6 +252,7 @@ writes! {
         waste "/v1/lots/{id}/losses" "waste_lot" domain::lot::Waste, "Write honey off";
         check_weights "/v1/batches/{id}/check-weights" "check_weights" domain::batch::CheckWeights, "Weigh full jars";
         label "/v1/batches/{id}/labels" "label_batch" domain::batch::Label, "Label jars";
+        break_glass "/v1/batches/{id}/glass" "break_glass" domain::batch::BreakGlass, "Write broken glass: the batch is held";
         store_batch "/v1/batches/{id}/stores" "store_batch" domain::batch::StoreBatch, "Put jars away";
         take_jars "/v1/batches/{id}/outs" "take_jars_out" domain::batch::TakeJarsOut, "Take jars out without a sale";
         count_stock "/v1/batches/{id}/stock-counts" "count_stock" domain::batch::CountStock, "Count jars in store";
@@ -255,6 +263,18 @@ writes! {
         add_hive "/v1/hives" "register_hive" domain::hive::HiveRegistered, "Register a hive";
         add_colony "/v1/colonies" "register_colony" domain::colony::ColonyRegistered, "Register a colony";
         add_super "/v1/supers" "register_super" domain::honey_super::SuperRegistered, "Register a super";
+        add_medicine "/v1/medicines" "register_medicine" domain::medicine::MedicineRegistered, "Put a medicine on the cupboard's list";
+        put_in "/v1/treatment-starts" "put_treatment_in" domain::treatment::TreatmentPutIn, "Put medicine into hives";
+        give "/v1/treatments-at-once" "give_treatment" domain::treatment::TreatmentGiven, "Give medicine to hives at once";
+        take_out "/v1/treatment-ends" "take_treatment_out" domain::treatment::TreatmentTakenOut, "Take medicine out of hives";
+        see "/v1/treatment-sightings" "see_treatment" domain::treatment::TreatmentSeen, "Write medicine seen still in hives";
+        put_feed_on "/v1/feed-starts" "put_feed_on" domain::feed::FeedPutOn, "Put feed on hives";
+        take_feed_off "/v1/feed-ends" "take_feed_off" domain::feed::FeedTakenOff, "Take feed off hives";
+        suspect "/v1/disease-suspicions" "suspect_disease" domain::disease::DiseaseSuspected, "Write the suspicion of a disease";
+        diagnose "/v1/disease-diagnoses" "diagnose_disease" domain::disease::DiseaseDiagnosed, "Write the diagnosis of a disease";
+        clear_disease "/v1/disease-clearances" "clear_disease" domain::disease::DiseaseCleared, "End a suspicion or a diagnosis";
+        note_taint "/v1/taints" "note_taint" domain::taint::TaintNoted, "Write a foreign smell in supers";
+        clean_boxes "/v1/box-cleanings" "clean_boxes" domain::taint::BoxCleaned, "Write that empty boxes were cleaned";
         add_meter "/v1/meters" "register_meter" domain::meter::MeterRegistered, "Register a refractometer";
         add_scale "/v1/scales" "register_scale" domain::meter::ScaleRegistered, "Register a scale";
         add_room "/v1/rooms" "register_room" domain::warm_room::RoomRegistered, "Register a warm room";

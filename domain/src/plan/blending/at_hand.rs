@@ -11,12 +11,13 @@ use utoipa::ToSchema;
 use super::{BlendAsked, BlendPlan, NO_PARENT_ABOVE, OnHand, Prefer, WaterKnown};
 use crate::decide::water_of;
 use crate::fill::{FillSource, Part};
+use crate::holds::Holds;
 use crate::house::House;
 use crate::limits::Claim;
 use crate::moisture::Water;
 use crate::subject::{Subject, SubjectKind};
 use crate::text::Name;
-use crate::trace::{Graph, Held, holds_in};
+use crate::trace::{Graph, Held};
 use crate::units::{Days, Grams, Minutes, Moisture, Pfund};
 
 /// What is wanted of a blend of what the house holds. What each field means is told at [`BlendAsked`].
@@ -114,6 +115,7 @@ pub fn from_house(house: &House, now: DateTime<Utc>, wish: &BlendWish) -> BlendA
 /// Every fill and lot that holds honey, as the planner sees it.
 fn on_hand(house: &House, now: DateTime<Utc>, wish: &BlendWish) -> Vec<OnHand> {
     let graph = Graph::of(house);
+    let holds = Holds::over(house, &graph);
     let fills = house
         .fills()
         .map(|(id, fill)| (Subject::from(id), fill.content_g, Claim::General));
@@ -124,7 +126,7 @@ fn on_hand(house: &House, now: DateTime<Utc>, wish: &BlendWish) -> Vec<OnHand> {
     let mut on_hand: Vec<OnHand> = fills
         .chain(lots)
         .filter(|(of, content_g, _)| *content_g > 0 && meant(of))
-        .filter_map(|(of, content_g, claim)| honey(house, &graph, now, of, content_g, claim))
+        .filter_map(|(of, content_g, claim)| honey(house, (&graph, &holds), now, of, content_g, claim))
         .collect();
     for told in &wish.told {
         for honey in on_hand.iter_mut().filter(|honey| honey.from == Some(told.of)) {
@@ -140,7 +142,7 @@ fn on_hand(house: &House, now: DateTime<Utc>, wish: &BlendWish) -> Vec<OnHand> {
 
 fn honey(
     house: &House,
-    graph: &Graph,
+    (graph, holds): (&Graph, &Holds<'_>),
     now: DateTime<Utc>,
     of: Subject,
     content_g: i64,
@@ -168,7 +170,7 @@ fn honey(
         measured_days,
         colour_mm: None,
         claims: words(claim).collect(),
-        holds: holds_in(house, graph, of).iter().filter_map(in_words).collect(),
+        holds: holds.on(of, now).iter().filter_map(in_words).collect(),
         smells: false,
         ferments: false,
         origins: origins(house, graph, of),

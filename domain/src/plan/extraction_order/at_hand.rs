@@ -14,7 +14,7 @@ use crate::moisture::{Water, deciding};
 use crate::plan::extractor_load::frames_in;
 use crate::profile::ProfileKey;
 use crate::subject::{Subject, SubjectKind};
-use crate::trace::{holds_in, yards_of_stand};
+use crate::trace::yards_of_stand;
 use crate::units::{Hours, Places, Temperature};
 
 /// A room read below this within the last week is cool. Our own choice.
@@ -99,7 +99,7 @@ fn one_yard(house: &House, state: &Super) -> Option<Subject> {
 
 /// A hold on it, or what the service would refuse if somebody uncapped it.
 fn objection(decider: &Decider<'_>, id: SuperId) -> Option<Objection> {
-    let held = holds_in(decider.house(), decider.graph(), id.into());
+    let held = decider.holds().on(id.into(), decider.now());
     if let Some(held) = held.first() {
         let sentence = format!(
             "on hold: {} {} since {}; if it has to be spun, then in a run of its own",
