@@ -10,18 +10,16 @@ if [[ ! -x $kit/rustc ]]; then
     (
         cd "$kit.new/deb"
         apt-get -qq update
-        std=$(apt-cache depends rustc-web | sed -n 's/.*Depends: \(libstd-rust-web-[0-9.]*\)$/\1/p' | head -n1)
-        llvm=$(apt-cache depends rustc-web | sed -n 's/.*Depends: \(libllvm[0-9]*\).*/\1/p' | head -n1)
-        if [[ -z $llvm ]]; then
-            llvm=$(apt-cache depends "$std" | sed -n 's/.*Depends: \(libllvm[0-9]*\).*/\1/p' | head -n1)
-        fi
+        needs() { apt-cache depends "$1" | sed -n "s/.*Depends: \\($2\\)\$/\\1/p" | head -n1; }
+        std=$(needs libstd-rust-web-dev 'libstd-rust-web-[0-9.]*')
+        llvm=$(needs "$std" 'libllvm[0-9]*')
         apt-get -qq download rustc-web "$std" libstd-rust-web-dev rust-web-src "$llvm" "lld-${llvm#libllvm}"
         for deb in *.deb; do dpkg -x "$deb" "$kit.new/root"; done
     )
     rm -rf "$kit.new/deb"
     mv "$kit.new" "$kit"
     libraries=$(find "$kit/root" -name 'librustc_driver*.so' -o -name 'libLLVM*.so*' | xargs -n1 dirname | sort -u | paste -sd:)
-    compiler=$(find "$kit/root" -path '*bin/rustc*' -type f | head -n1)
+    compiler=$kit/root/usr/bin/rustc
     cat >"$kit/rustc" <<WRAPPER
 #!/bin/sh
 LD_LIBRARY_PATH=$libraries\${LD_LIBRARY_PATH:+:\$LD_LIBRARY_PATH} exec $compiler "\$@"

@@ -4,6 +4,8 @@
 #
 #   deploy/wasm.sh [FILE]
 #
+#   YARDJAR_WASM_FROM=debian deploy/wasm.sh    without asking rustup
+#
 # The compiler's WebAssembly part comes from rustup; where only Debian's packages can be had, from those, unpacked
 # beside and never installed.
 set -euo pipefail
@@ -25,9 +27,10 @@ build() {
     cargo rustc --quiet --locked -p domain --lib --no-default-features --profile phone --target "$triple" --crate-type cdylib "$@"
 }
 
-has_target() { rustc --print target-libdir --target "$triple" 2>/dev/null | xargs -r test -d; }
+from=${YARDJAR_WASM_FROM-rustup}
+has_target() { [[ $from != debian ]] && rustc --print target-libdir --target "$triple" 2>/dev/null | xargs -r test -d; }
 
-if ! has_target && command -v rustup >/dev/null; then
+if ! has_target && [[ $from != debian ]] && command -v rustup >/dev/null; then
     say "adding $triple to the compiler"
     rustup target add "$triple" >/dev/null 2>&1 || say "rustup could not add it"
 fi

@@ -15,6 +15,7 @@ mod holds;
 mod kill9;
 mod migrations;
 mod no_filter;
+mod phone_alike;
 mod pool_of_one;
 mod profile;
 mod revoke;
