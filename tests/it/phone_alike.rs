@@ -96,7 +96,10 @@ impl Both {
     fn ask(&mut self, ask: &Value) -> Result<Value> {
         let ask = ask.to_string();
         let native = self.native.call(&ask);
-        let wasm = self.wasm.ask(&ask).with_context(|| format!("the phone gave up on {ask}"))?;
+        let wasm = self
+            .wasm
+            .ask(&ask)
+            .with_context(|| format!("the phone gave up on {ask}"))?;
         assert_eq!(native, wasm, "service and phone differ on {ask}");
         self.asked += 1;
         Ok(serde_json::from_str(&native)?)
@@ -121,7 +124,9 @@ fn golden() -> Result<Vec<(String, Value)>> {
 
 /// One of three things of a kind, so that made-up entries speak of the same ones.
 fn thing(kind: &str, dice: &mut Dice) -> String {
-    let kind: u32 = kind.bytes().fold(7, |sum: u32, byte| sum.wrapping_mul(31).wrapping_add(u32::from(byte)));
+    let kind: u32 = kind
+        .bytes()
+        .fold(7, |sum: u32, byte| sum.wrapping_mul(31).wrapping_add(u32::from(byte)));
     format!("00000000-0000-4000-8000-{kind:08x}{:04x}", dice.roll(3))
 }
 
@@ -136,7 +141,11 @@ fn change(value: &mut Value, field: &str, dice: &mut Dice) {
         Value::Object(fields) => {
             let kind = fields.get("kind").and_then(Value::as_str).map(ToOwned::to_owned);
             for (name, value) in fields.iter_mut() {
-                let names = if name == "id" { kind.as_deref().unwrap_or("id") } else { name };
+                let names = if name == "id" {
+                    kind.as_deref().unwrap_or("id")
+                } else {
+                    name
+                };
                 change(value, &names.to_owned(), dice);
             }
             if dice.roll(12) == 0 {
@@ -202,7 +211,9 @@ fn wishes_are_decided_alike_to_the_byte() -> Result<()> {
             both.ask(&json!({"call": "forget"}))?;
             outbox.clear();
         }
-        let Some((kind, data)) = dice.one(&golden) else { continue };
+        let Some((kind, data)) = dice.one(&golden) else {
+            continue;
+        };
         let mut data = data.clone();
         change(&mut data, "", &mut dice);
         let wish = json!({"kind": kind, "data": data});
@@ -223,11 +234,14 @@ fn wishes_are_decided_alike_to_the_byte() -> Result<()> {
         if at % 25 == 0 {
             both.ask(&json!({"call": "next", "now": now}))?;
             let subject = json!({"kind": "super", "id": thing("super", &mut dice)});
-            both.ask(&json!({"call": "holds_on", "subject": subject}))?;
-            both.ask(&json!({"call": "trace", "subject": subject}))?;
+            both.ask(&json!({"call": "holds_on", "now": now, "subject": subject}))?;
+            both.ask(&json!({"call": "trace", "now": now, "subject": subject}))?;
         }
     }
-    println!("{WISHES} wishes: {granted} granted, {refused} refused, {unread} not read; {} calls alike", both.asked);
+    println!(
+        "{WISHES} wishes: {granted} granted, {refused} refused, {unread} not read; {} calls alike",
+        both.asked
+    );
     // A check in which everything is refused would compare nothing.
     assert!(granted > WISHES / 10 && refused > WISHES / 20 && unread > WISHES / 20);
     Ok(())
@@ -240,15 +254,16 @@ fn computations_answer_alike_to_the_byte() -> Result<()> {
     let computations: Vec<_> = domain::reckon::all().collect();
     let (mut answered, mut refused) = (0, 0);
     for at in 0..INPUTS {
-        let Some(computation) = computations.get(at % computations.len()) else { continue };
+        let Some(computation) = computations.get(at % computations.len()) else {
+            continue;
+        };
         let mut inputs = Map::new();
         for field in computation.inputs {
             if let Some(example) = field.example
                 && (field.required || dice.roll(2) == 0)
             {
-                let typed = format!("{}={example}", field.name);
-                let read = computation.input_of([typed]).ok();
-                inputs.extend(read.as_ref().and_then(Value::as_object).cloned().unwrap_or_default());
+                let typed = serde_json::from_str(example).unwrap_or_else(|_| json!(example));
+                inputs.insert(field.name.to_owned(), typed);
             }
         }
         let mut inputs = Value::Object(inputs);
@@ -258,13 +273,20 @@ fn computations_answer_alike_to_the_byte() -> Result<()> {
         }
         let answer = both.ask(&json!({"call": "reckon", "name": computation.name, "inputs": inputs}))?;
         if answer.get("not_reckoned").is_some() {
-            assert!(at >= computations.len(), "{} refuses its own examples: {answer}", computation.name);
+            assert!(
+                at >= computations.len(),
+                "{} refuses its own examples: {answer}",
+                computation.name
+            );
             refused += 1;
         } else {
             answered += 1;
         }
     }
-    println!("{INPUTS} inputs of {} computations: {answered} answered, {refused} refused", computations.len());
+    println!(
+        "{INPUTS} inputs of {} computations: {answered} answered, {refused} refused",
+        computations.len()
+    );
     assert!(answered > INPUTS / 4 && refused > INPUTS / 20);
     Ok(())
 }

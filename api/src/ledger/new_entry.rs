@@ -135,7 +135,7 @@ impl NewEntry {
         };
         // A correction may arrive before what it corrects: its new content, of the same kind, tells whose it is.
         let of_office = match entry {
-            Entry::Amended(amended) => entry::corrected_by(amended.instead.kind()) == WrittenBy::Office,
+            Entry::Amended(amended) => entry::corrected_by(&amended.instead) == WrittenBy::Office,
             other => is_of_office(other.kind()),
         };
         let closed = self.corrects().is_some_and(|target| closed.contains(&target));
