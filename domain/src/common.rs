@@ -308,6 +308,7 @@ macro_rules! state {
                         $($f: fields.or_default(stringify!($f))?,)*
                         holds: fields.or_default("holds")?,
                         flags: fields.or_default("flags")?,
+                        lifts: fields.or_default("lifts")?,
                         notes: fields.or_default("notes")?,
                     })
                 };

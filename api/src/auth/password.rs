@@ -3,11 +3,11 @@
 //! A password is used as typed: nothing is trimmed, folded or required of it but its length, that it is not on
 //! the shipped list, and that it does not consist of the person's own names.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 
-use argon2::password_hash::phc::PasswordHash;
-use argon2::{Algorithm, Argon2, Params, PasswordHasher, PasswordVerifier, Version};
+use argon2::password_hash::phc::{Output, ParamsString, PasswordHash, Salt};
+use argon2::{Algorithm, Argon2, Block, Params, Version};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::clock;
@@ -19,6 +19,8 @@ pub const SHORTEST: usize = 15;
 pub const LONGEST: usize = 256;
 /// How many may wait for their turn to hash.
 const QUEUE: usize = 16;
+/// How many are hashed at once, however many cores there are: each needs 19 MiB.
+const AT_ONCE_MAX: usize = 2;
 
 /// Lower case, one a line.
 const COMMON: &str = include_str!("common_passwords.txt");
@@ -94,11 +96,16 @@ fn repeats(text: &str) -> bool {
     })
 }
 
+/// What Argon2 works in. It is kept and lent to one after the other: taken anew each time, the allocator would hold on
+/// to as much once for every thread that ever hashed.
+type Memory = Vec<Block>;
+
 /// Hashes passwords, a few at once: half the cores, so that the rest of the service keeps going.
 #[derive(Clone)]
 pub struct Hasher {
-    argon: Argon2<'static>,
+    params: Params,
     at_once: Arc<Semaphore>,
+    memories: Arc<Mutex<Vec<Memory>>>,
     waiting: Arc<AtomicUsize>,
     nobodys: Arc<str>,
 }
@@ -115,12 +122,13 @@ impl Hasher {
         };
         let params =
             Params::new(memory_kib, passes, 1, None).map_err(|error| HashRefused::Broken(error.to_string()))?;
-        let argon = Argon2::new(Algorithm::Argon2id, Version::V0x13, params);
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        let nobodys = hash_with(&argon, "nobody has this password").map_err(HashRefused::Broken)?;
+        let mut memory = Memory::new();
+        let nobodys = hash_in(&mut memory, &params, "nobody has this password").map_err(HashRefused::Broken)?;
         Ok(Self {
-            argon,
-            at_once: Arc::new(Semaphore::new((cores / 2).max(1))),
+            params,
+            at_once: Arc::new(Semaphore::new((cores / 2).clamp(1, AT_ONCE_MAX))),
+            memories: Arc::new(Mutex::new(vec![memory])),
             waiting: Arc::default(),
             nobodys: nobodys.into(),
         })
@@ -131,8 +139,8 @@ impl Hasher {
     /// # Errors
     /// When too many wait, or the hash cannot be made.
     pub async fn hash(&self, password: &Secret) -> Result<String, HashRefused> {
-        let (argon, password) = (self.argon.clone(), password.clone());
-        self.work(move || hash_with(&argon, password.expose()))
+        let (params, password) = (self.params.clone(), password.clone());
+        self.work(move |memory| hash_in(memory, &params, password.expose()))
             .await?
             .map_err(HashRefused::Broken)
     }
@@ -144,18 +152,22 @@ impl Hasher {
     pub async fn fits(&self, password: &Secret, kept: Option<&str>) -> Result<bool, HashRefused> {
         let known = kept.is_some();
         let kept = kept.unwrap_or(&self.nobodys).to_owned();
-        let (argon, password) = (self.argon.clone(), password.clone());
-        let fits = self.work(move || {
-            let parsed = PasswordHash::new(&kept);
-            parsed.is_ok_and(|parsed| argon.verify_password(password.expose().as_bytes(), &parsed).is_ok())
-        });
-        Ok(fits.await? && known)
+        let password = password.clone();
+        let fits = self.work(move |memory| fits_in(memory, &kept, password.expose()));
+        Ok(fits.await?.unwrap_or(false) && known)
     }
 
-    async fn work<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, HashRefused> {
+    async fn work<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Memory) -> T + Send + 'static,
+    ) -> Result<T, HashRefused> {
         let turn = self.turn().await?;
+        let memories = Arc::clone(&self.memories);
         let done = tokio::task::spawn_blocking(move || {
-            let answer = work();
+            let lent = memories.lock().unwrap_or_else(PoisonError::into_inner).pop();
+            let mut memory = lent.unwrap_or_default();
+            let answer = work(&mut memory);
+            memories.lock().unwrap_or_else(PoisonError::into_inner).push(memory);
             drop(turn);
             answer
         });
@@ -190,12 +202,49 @@ impl Drop for Place<'_> {
     }
 }
 
-fn hash_with(argon: &Argon2<'_>, password: &str) -> Result<String, String> {
+/// Hashes a password for keeping, with a salt of its own.
+fn hash_in(memory: &mut Memory, params: &Params, password: &str) -> Result<String, String> {
     let salt: [u8; 16] = clock::random_bytes().map_err(|error| error.to_string())?;
-    let hash = argon
-        .hash_password_with_salt(password.as_bytes(), &salt)
-        .map_err(|error| error.to_string())?;
+    let salt = Salt::new(&salt).map_err(|error| error.to_string())?;
+    let (algorithm, version) = (Algorithm::Argon2id, Version::V0x13);
+    let argon = Argon2::new(algorithm, version, params.clone());
+    let output = output_in(memory, &argon, password, &salt).map_err(|error| error.to_string())?;
+    let hash = PasswordHash {
+        algorithm: algorithm.ident(),
+        version: Some(version.into()),
+        params: ParamsString::try_from(params).map_err(|error| error.to_string())?,
+        salt: Some(salt),
+        hash: Some(output),
+    };
     Ok(hash.to_string())
+}
+
+/// Whether a password fits a kept hash, by the cost that was kept with it.
+fn fits_in(memory: &mut Memory, kept: &str, password: &str) -> Result<bool, argon2::password_hash::Error> {
+    let kept = PasswordHash::new(kept)?;
+    let (Some(salt), Some(expected)) = (&kept.salt, &kept.hash) else {
+        return Ok(false);
+    };
+    let algorithm = Algorithm::try_from(kept.algorithm.as_str())?;
+    let version = kept.version.map_or(Ok(Version::default()), Version::try_from)?;
+    let argon = Argon2::new(algorithm, version, Params::try_from(&kept)?);
+    // Comparing takes as long whether they differ early or late.
+    Ok(*expected == output_in(memory, &argon, password, salt)?)
+}
+
+fn output_in(
+    memory: &mut Memory,
+    argon: &Argon2<'_>,
+    password: &str,
+    salt: &[u8],
+) -> Result<Output, argon2::password_hash::Error> {
+    let length = argon.params().output_len().unwrap_or(Params::DEFAULT_OUTPUT_LEN);
+    let mut output = vec![0; length];
+    memory.resize(argon.params().block_count(), Block::new());
+    argon.hash_password_into_with_memory(password.as_bytes(), salt, &mut output, &mut *memory)?;
+    // Nothing of a password stays behind.
+    memory.fill(Block::new());
+    Ok(Output::new(&output)?)
 }
 
 #[cfg(test)]
@@ -263,6 +312,37 @@ mod tests {
                 .await
                 .unwrap()
         );
+    }
+
+    #[test]
+    fn a_hash_is_that_of_the_library_with_memory_of_its_own() {
+        use argon2::{PasswordHasher as _, PasswordVerifier as _};
+        let params = Params::new(256, 2, 1, None).unwrap();
+        let argon = Argon2::new(Algorithm::Argon2id, Version::V0x13, params.clone());
+        let mut memory = Memory::new();
+        let ours = hash_in(&mut memory, &params, "a blue kettle").unwrap();
+        let parsed = PasswordHash::new(&ours).unwrap();
+        assert!(argon.verify_password(b"a blue kettle", &parsed).is_ok());
+        // Memory that was used for another cost does for this one, and for the next.
+        let theirs = argon
+            .hash_password_with_salt(b"a red kettle", b"sixteen bytes ok")
+            .unwrap()
+            .to_string();
+        memory.truncate(9);
+        assert!(fits_in(&mut memory, &theirs, "a red kettle").unwrap());
+        assert!(!fits_in(&mut memory, &theirs, "a blue kettle").unwrap());
+        assert!(fits_in(&mut memory, &ours, "a blue kettle").unwrap());
+    }
+
+    #[tokio::test]
+    async fn memory_is_kept_once_for_each_that_hashes_at_once() {
+        let hasher = Hasher::new(PasswordCost::Cheap).unwrap();
+        let secret = Secret::new("a blue kettle on the stove");
+        for _ in 0..8 {
+            hasher.hash(&secret).await.unwrap();
+        }
+        let kept = hasher.memories.lock().unwrap().len();
+        assert!((1..=AT_ONCE_MAX).contains(&kept), "{kept}");
     }
 
     #[test]

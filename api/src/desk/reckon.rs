@@ -168,9 +168,9 @@ mod tests {
             r#"parts=[{"weight_g":120000,"moisture_hundredths":1710},{"weight_g":45000,"moisture_hundredths":1940}]"#;
         let inputs = [parts.to_owned()];
         let people = answer("blend_moisture", &inputs, false, true).unwrap();
-        assert!(people.contains("1773") && people.contains("source  "), "{people}");
+        assert!(people.contains("17727") && people.contains("source  "), "{people}");
         let programs: Value = serde_json::from_str(&answer("blend_moisture", &inputs, true, false).unwrap()).unwrap();
-        assert_eq!(programs["moisture_hundredths"], 1773, "{programs}");
+        assert_eq!(programs["moisture_thousandths"], 17_727, "{programs}");
     }
 
     #[test]
