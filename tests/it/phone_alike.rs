@@ -146,7 +146,7 @@ fn change(value: &mut Value, field: &str, dice: &mut Dice) {
                 } else {
                     name
                 };
-                change(value, &names.to_owned(), dice);
+                change(value, names, dice);
             }
             if dice.roll(12) == 0 {
                 let names: Vec<String> = fields.keys().cloned().collect();
