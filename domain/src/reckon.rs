@@ -1,7 +1,7 @@
 //! Every computation by name: what it asks, what it answers, where its figures come from, and how far they hold.
 //!
 //! The same list serves the service, the phone, the command line and the contract. A computation is registered by
-//! one `computation!` block in a list of a room, and the room's list by one line in [`ROOMS`]. Not here: a formula.
+//! one `computation!` block in a list of a room, and the room's list by one line in `ROOMS`. Not here: a formula.
 //!
 //! Values come in and go out as JSON with whole numbers, the unit last in the name. A field nobody knows, a missing
 //! one and one that cannot be are refused with a pointer and with what to write instead.

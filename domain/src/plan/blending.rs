@@ -2,7 +2,7 @@
 //!
 //! A blend **holds** if
 //! - no part is one that may not be blended: above the floral limit or 20 %, smelling or fermenting, on hold, or not
-//!   measured ([`parents`]);
+//!   measured (`parents`);
 //! - its forecast moisture is not above the target, reckoned exactly and not on the rounded figure (BL-1);
 //! - its forecast colour is in the band, which reaches half a millimetre beyond its ends; colours are weighted by
 //!   mass, which is an approximation;

@@ -2,7 +2,7 @@
 //!
 //! **How full.** The aim of a size is the least mass, in whole steps of the scale, for which the rules of the scheme
 //! hold for jars not yet filled, judged by the spread of those already filled and by how many they were: the mean of
-//! the batch, few jars below the first limit, none below the second (each rule in [`aim`]). Half a step is added, since
+//! the batch, few jars below the first limit, none below the second (each rule in `aim`). Half a step is added, since
 //! a scale shows no finer. Where nobody knows the spread, two grams more than declared, which is habit and shows nothing.
 //!
 //! **How many.** Sizes of a lower priority number come first. Among those of one number jar after jar goes to the size
