@@ -14,7 +14,7 @@ impl Dice {
         Self { seed, state: seed }
     }
 
-    /// The seed out of this variable, else a new one.
+    /// Seeded by this variable, else by chance.
     #[must_use]
     pub fn from_env(variable: &str) -> Self {
         let told = std::env::var(variable).ok().and_then(|seed| seed.parse().ok());

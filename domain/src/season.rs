@@ -12,10 +12,9 @@ pub mod fair;
 pub mod figure;
 pub mod forecast;
 pub mod mean;
-mod student;
 pub mod weighed;
 
-pub(crate) use student::student_t;
+pub(crate) use crate::plan::student::quantile as student_t;
 
 /// A whole number from a float, half away from nought; nothing where the float is no number or too large.
 pub(crate) fn whole(value: f64) -> Option<i64> {

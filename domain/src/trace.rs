@@ -140,24 +140,27 @@ pub fn trace_code(house: &House, code: &str, now: DateTime<Utc>) -> Option<Trace
 fn trace_all(house: &House, subject: Subject, others: &[Subject], now: DateTime<Utc>) -> Trace {
     let graph = Graph::of(house);
     let all: Vec<Subject> = std::iter::once(subject).chain(others.iter().copied()).collect();
-    let steps = |direction| {
-        let mut steps: Vec<Step> = graph
-            .reach(&all, direction)
-            .into_iter()
-            .filter(|(node, _)| !all.contains(&node.subject))
-            .map(|(node, how)| step(house, node, how))
-            .collect();
-        steps.sort_by(|a, b| (a.steps, a.subject.kind, &a.label).cmp(&(b.steps, b.subject.kind, &b.label)));
-        steps
-    };
     Trace {
         subject,
         label: all.iter().map(|one| house.label(*one)).collect::<Vec<_>>().join(", "),
-        back: steps(Direction::Back),
-        forward: steps(Direction::Forward),
+        back: steps(house, &graph, &all, Direction::Back),
+        forward: steps(house, &graph, &all, Direction::Forward),
         holds: held_on_any(house, &graph, &all, now),
         affected: affected(house, &graph, &all),
     }
+}
+
+/// Everything that some things reach in one direction, nearest first, over a graph that is at hand.
+#[must_use]
+pub fn steps(house: &House, graph: &Graph, all: &[Subject], direction: Direction) -> Vec<Step> {
+    let mut steps: Vec<Step> = graph
+        .reach(all, direction)
+        .into_iter()
+        .filter(|(node, _)| !all.contains(&node.subject))
+        .map(|(node, how)| step(house, node, how))
+        .collect();
+    steps.sort_by(|a, b| (a.steps, a.subject.kind, &a.label).cmp(&(b.steps, b.subject.kind, &b.label)));
+    steps
 }
 
 /// The holds on things that are asked about together, each once and as sure as it is anywhere.

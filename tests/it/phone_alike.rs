@@ -9,6 +9,7 @@ use std::path::PathBuf;
 use anyhow::{Context, Result};
 use domain::phone::Phone;
 use serde_json::{Map, Value, json};
+use tests::Dice;
 use wasmi::{Engine, Instance, Linker, Memory, Module, Store, TypedFunc};
 
 /// How many wishes are compared.
@@ -18,24 +19,9 @@ const INPUTS: usize = 600;
 /// After so many entries a new phone begins, so that states stay as large as a day's work.
 const DAY: usize = 60;
 
-/// A small generator with a seed; the same figures each time, on every machine.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self, sides: usize) -> usize {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        usize::try_from((self.0 >> 11) % (sides as u64)).unwrap_or_default()
-    }
-
-    fn one<'a, T>(&mut self, of: &'a [T]) -> Option<&'a T> {
-        if of.is_empty() {
-            return None;
-        }
-        let at = self.roll(of.len());
-        of.get(at)
-    }
+/// One of some things, if there is any.
+fn one<'a, T>(dice: &mut Dice, of: &'a [T]) -> Option<&'a T> {
+    of.get(dice.below(of.len()))
 }
 
 /// The rules as a phone runs them.
@@ -127,7 +113,7 @@ fn thing(kind: &str, dice: &mut Dice) -> String {
     let kind: u32 = kind
         .bytes()
         .fold(7, |sum: u32, byte| sum.wrapping_mul(31).wrapping_add(u32::from(byte)));
-    format!("00000000-0000-4000-8000-{kind:08x}{:04x}", dice.roll(3))
+    format!("00000000-0000-4000-8000-{kind:08x}{:04x}", dice.below(3))
 }
 
 /// The kind of thing that a field names: `from_hive_id` names a hive.
@@ -148,23 +134,23 @@ fn change(value: &mut Value, field: &str, dice: &mut Dice) {
                 };
                 change(value, names, dice);
             }
-            if dice.roll(12) == 0 {
+            if dice.below(12) == 0 {
                 let names: Vec<String> = fields.keys().cloned().collect();
-                if let Some(name) = dice.one(&names) {
+                if let Some(name) = one(dice, &names) {
                     fields.remove(name);
                 }
             }
         }
         Value::Array(items) => {
             items.iter_mut().for_each(|item| change(item, field, dice));
-            match dice.roll(15) {
+            match dice.below(15) {
                 0 => items.clear(),
                 1 => items.extend(items.clone()),
                 _ => {}
             }
         }
         Value::String(text) if uuid::Uuid::parse_str(text).is_ok() => *text = thing(kind_of(field), dice),
-        Value::String(text) => match dice.roll(30) {
+        Value::String(text) => match dice.below(30) {
             0 => text.clear(),
             1 => *text = text.repeat(40),
             2 => text.push('\u{7}'),
@@ -172,18 +158,18 @@ fn change(value: &mut Value, field: &str, dice: &mut Dice) {
         },
         Value::Number(number) => {
             let old = number.as_i64().unwrap_or_default();
-            let pushed = match dice.roll(10) {
+            let pushed = match dice.below(10) {
                 0 => 0,
                 1 => -old,
                 2 => old.saturating_mul(10),
-                3 => i64::try_from(dice.roll(60_000)).unwrap_or_default(),
-                4 if dice.roll(4) == 0 => i64::MAX,
+                3 => i64::try_from(dice.below(60_000)).unwrap_or_default(),
+                4 if dice.below(4) == 0 => i64::MAX,
                 5 => old + 1,
                 _ => old,
             };
             *value = json!(pushed);
         }
-        Value::Bool(is) => *is ^= dice.roll(3) == 0,
+        Value::Bool(is) => *is ^= dice.below(3) == 0,
         Value::Null => {}
     }
 }
@@ -201,7 +187,7 @@ fn entry(at: usize, saw: usize, (kind, data): (&str, &Value)) -> Value {
 fn wishes_are_decided_alike_to_the_byte() -> Result<()> {
     let golden = golden()?;
     assert!(golden.len() >= 70, "{} golden files", golden.len());
-    let mut dice = Dice(0x5eed_0001);
+    let mut dice = Dice::new(0x5eed_0001);
     let mut both = Both::new()?;
     let device = "00000000-0000-4000-8000-00000000d0d0";
     let mut outbox: Vec<Value> = Vec::new();
@@ -211,7 +197,7 @@ fn wishes_are_decided_alike_to_the_byte() -> Result<()> {
             both.ask(&json!({"call": "forget"}))?;
             outbox.clear();
         }
-        let Some((kind, data)) = dice.one(&golden) else {
+        let Some((kind, data)) = one(&mut dice, &golden) else {
             continue;
         };
         let mut data = data.clone();
@@ -249,7 +235,7 @@ fn wishes_are_decided_alike_to_the_byte() -> Result<()> {
 
 #[test]
 fn computations_answer_alike_to_the_byte() -> Result<()> {
-    let mut dice = Dice(0x5eed_0002);
+    let mut dice = Dice::new(0x5eed_0002);
     let mut both = Both::new()?;
     let computations: Vec<_> = domain::reckon::all().collect();
     let (mut answered, mut refused) = (0, 0);
@@ -260,7 +246,7 @@ fn computations_answer_alike_to_the_byte() -> Result<()> {
         let mut inputs = Map::new();
         for field in computation.inputs {
             if let Some(example) = field.example
-                && (field.required || dice.roll(2) == 0)
+                && (field.required || dice.below(2) == 0)
             {
                 let typed = serde_json::from_str(example).unwrap_or_else(|_| json!(example));
                 inputs.insert(field.name.to_owned(), typed);

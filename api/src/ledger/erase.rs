@@ -10,6 +10,7 @@ use domain::subject::{Subject, SubjectKind};
 use serde_json::{Map, Value};
 use uuid::Uuid;
 
+use super::keep_states;
 use super::sql::statement;
 use crate::auth::Who;
 use crate::clock;
@@ -57,36 +58,6 @@ statement! {
     " and not done and entry_id = any(",
     ids: [Uuid] as Array<SqlUuid>,
     ")",
-}
-
-statement! {
-    /// Puts states in place of the kept ones.
-    KeepStates -> BigInt,
-    "insert into state_row (operation_id, fold_version, kind, id, changed_seq, label, status, flags, state, memo)
-     select ",
-    operation: Uuid as SqlUuid,
-    ", ",
-    fold_version: i32 as Integer,
-    ", * from unnest(",
-    kinds: [&'a str] as Array<Text>,
-    ", ",
-    ids: [Uuid] as Array<SqlUuid>,
-    ", ",
-    changed_seqs: [i64] as Array<BigInt>,
-    ", ",
-    labels: [Option<&'a str>] as Array<Nullable<Text>>,
-    ", ",
-    statuses: [&'a str] as Array<Text>,
-    ", ",
-    flags: [i32] as Array<Integer>,
-    ", ",
-    states: [&'a str] as Array<Text>,
-    ", ",
-    memos: [&'a str] as Array<Text>,
-    ") on conflict on constraint state_row_pkey do update
-        set changed_seq = excluded.changed_seq, label = excluded.label, status = excluded.status,
-            flags = excluded.flags, state = excluded.state, memo = excluded.memo,
-            fold_version = excluded.fold_version",
 }
 
 /// Why an entry cannot be erased.
@@ -141,19 +112,7 @@ pub async fn erase(conn: &mut AsyncPgConnection, who: &Who, id: Uuid) -> Result<
         .map(|of| (of, Vec::new()))
         .collect();
     let rows = fold_anew(conn, operation, subjects).await?;
-    let statement = KeepStates {
-        operation: &operation,
-        fold_version: &domain::state::FOLD_VERSION,
-        kinds: &rows.iter().map(|row| row.subject.kind.name()).collect::<Vec<_>>(),
-        ids: &rows.iter().map(|row| row.subject.id).collect::<Vec<_>>(),
-        changed_seqs: &rows.iter().map(|row| row.changed_seq).collect::<Vec<_>>(),
-        labels: &rows.iter().map(|row| row.label.as_deref()).collect::<Vec<_>>(),
-        statuses: &rows.iter().map(|row| row.status).collect::<Vec<_>>(),
-        flags: &rows.iter().map(|row| row.flags).collect::<Vec<_>>(),
-        states: &rows.iter().map(|row| row.state.as_str()).collect::<Vec<_>>(),
-        memos: &rows.iter().map(|row| row.memo.as_str()).collect::<Vec<_>>(),
-    };
-    statement.execute(conn).await?;
+    keep_states(conn, operation, &rows).await?;
     Ok(())
 }
 

@@ -2,17 +2,16 @@
 
 use std::fmt::Write as _;
 
-use diesel::sql_types::{Array, BigInt, Integer, Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Text, Uuid as SqlUuid};
 use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl};
-use domain::state::FOLD_VERSION;
 use domain::subject::Subject;
 use uuid::Uuid;
 
 use super::{CHUNK, CommandRefused, fold, open, operations, subjects, walk};
 use crate::config::Secret;
 use crate::database;
+use crate::ledger::keep_states;
 use crate::ledger::sql::{TakeTurn, statement};
-use crate::projections::StateRow;
 
 statement! {
     /// Links.
@@ -25,33 +24,6 @@ statement! {
     ids: [Uuid] as Array<SqlUuid>,
     ", ",
     seqs: [i64] as Array<BigInt>,
-    ")",
-}
-
-statement! {
-    /// States.
-    WriteStates -> BigInt,
-    "insert into state_row (operation_id, fold_version, kind, id, changed_seq, label, status, flags, state, memo)
-    select ",
-    operation: Uuid as SqlUuid,
-    ", ",
-    fold_version: i32 as Integer,
-    ", * from unnest(",
-    kinds: [&'a str] as Array<Text>,
-    ", ",
-    ids: [Uuid] as Array<SqlUuid>,
-    ", ",
-    changed_seqs: [i64] as Array<BigInt>,
-    ", ",
-    labels: [Option<&'a str>] as Array<Nullable<Text>>,
-    ", ",
-    statuses: [&'a str] as Array<Text>,
-    ", ",
-    flags: [i32] as Array<Integer>,
-    ", ",
-    states: [&'a str] as Array<Text>,
-    ", ",
-    memos: [&'a str] as Array<Text>,
     ")",
 }
 
@@ -100,7 +72,7 @@ pub(super) async fn rebuild_one(
     let mut states = 0;
     for subjects in subjects(&links).chunks(CHUNK) {
         let rows = fold(conn, operation, subjects).await?;
-        write_states(conn, operation, &rows).await?;
+        keep_states(conn, operation, &rows).await?;
         states += rows.len();
     }
     let epoch = "update operation_ledger set states_epoch = states_epoch + 1 where operation_id = $1";
@@ -109,25 +81,4 @@ pub(super) async fn rebuild_one(
         .execute(conn)
         .await?;
     Ok((links.len(), states))
-}
-
-async fn write_states(
-    conn: &mut AsyncPgConnection,
-    operation: Uuid,
-    rows: &[StateRow],
-) -> Result<(), diesel::result::Error> {
-    let statement = WriteStates {
-        operation: &operation,
-        fold_version: &FOLD_VERSION,
-        kinds: &rows.iter().map(|row| row.subject.kind.name()).collect::<Vec<_>>(),
-        ids: &rows.iter().map(|row| row.subject.id).collect::<Vec<_>>(),
-        changed_seqs: &rows.iter().map(|row| row.changed_seq).collect::<Vec<_>>(),
-        labels: &rows.iter().map(|row| row.label.as_deref()).collect::<Vec<_>>(),
-        statuses: &rows.iter().map(|row| row.status).collect::<Vec<_>>(),
-        flags: &rows.iter().map(|row| row.flags).collect::<Vec<_>>(),
-        states: &rows.iter().map(|row| row.state.as_str()).collect::<Vec<_>>(),
-        memos: &rows.iter().map(|row| row.memo.as_str()).collect::<Vec<_>>(),
-    };
-    statement.execute(conn).await?;
-    Ok(())
 }

@@ -14,8 +14,13 @@ pub(crate) fn t(p: f64, jars: usize) -> Option<f64> {
     if jars < FEWEST_JARS || !(0.0..1.0).contains(&p) {
         return None;
     }
-    let student = StudentsT::new(0.0, 1.0, whole(jars - 1)).ok()?;
-    Some(up_at_the_sixth(student.inverse_cdf(p))).filter(|t| t.is_finite())
+    quantile(p, whole(jars - 1)).map(up_at_the_sixth)
+}
+
+/// The quantile of Student's t. Degrees of freedom need not be whole.
+pub(crate) fn quantile(p: f64, df: f64) -> Option<f64> {
+    let t = StudentsT::new(0.0, 1.0, df).ok()?.inverse_cdf(p);
+    t.is_finite().then_some(t)
 }
 
 /// The least number from `from` on, below `to`, for which something holds that goes on holding; `to` where there is none.

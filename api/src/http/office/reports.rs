@@ -11,7 +11,7 @@ use domain::next::Next;
 use domain::plan::extraction_order::{OrderAsked, OrderPlan, plan_extraction_order};
 use domain::settle::{self, Settling};
 use domain::subject::{Subject, SubjectKind};
-use domain::trace::Trace;
+use domain::trace::{Direction, Graph, Trace, steps};
 use domain::yields::Season;
 use serde::Deserialize;
 use serde_json::json;
@@ -217,13 +217,14 @@ pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::
             .await
     });
     let (house, doubts, devices) = work.await?;
+    let graph = Graph::of(&house);
     let folded = house.iter().flat_map(|(subject, state)| {
         let flags = state.flags().iter();
         flags.map(move |flag| (subject, flag.clone()))
     });
     let mut items = Vec::new();
     // Some doubts show only over several things.
-    for (subject, flag) in folded.chain(Holds::of(&house).doubts()) {
+    for (subject, flag) in folded.chain(Holds::over(&house, &graph).doubts()) {
         let Some(state) = house.get(subject) else { continue };
         items.push(Flagged {
             kind: subject.kind.name(),
@@ -232,7 +233,7 @@ pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::
             code: word(flag.code),
             sentence: flag.code.sentence(),
             sides: flag.sides.iter().map(|side| named(&house, side)).collect(),
-            affects: affected(&house, subject),
+            affects: affected(&house, &graph, subject),
             settled_by: settle::settled_by(subject, state, &flag),
             missing: Vec::new(),
         });
@@ -314,13 +315,12 @@ fn listed(house: &House, subject: Subject) -> Affected {
 }
 
 /// Lots and jars downstream: they are only as sure as what they came from.
-fn affected(house: &House, subject: Subject) -> Vec<Affected> {
+fn affected(house: &House, graph: &Graph, subject: Subject) -> Vec<Affected> {
     let of_trade = |kind| matches!(kind, SubjectKind::Lot | SubjectKind::Batch);
-    let trace = domain::trace::trace(house, subject, clock::now());
-    let steps = trace.forward.iter().map(|step| step.subject);
+    let steps = steps(house, graph, &[subject], Direction::Forward).into_iter();
     steps
-        .filter(|step| of_trade(step.kind))
-        .map(|step| listed(house, step))
+        .filter(|step| of_trade(step.subject.kind))
+        .map(|step| listed(house, step.subject))
         .collect()
 }
 
