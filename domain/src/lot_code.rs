@@ -11,6 +11,8 @@ use serde::{Deserialize, Serialize};
 /// The characters a code is made of, each worth its place: the digits and the letters up to Y without I and O, which
 /// read as 1 and 0, and without B, S and Z, which read as 8, 5 and 2. There are 31, a prime, and the check needs that.
 const ALPHABET: &[u8] = b"0123456789ACDEFGHJKLMNPQRTUVWXY";
+/// The letters of the alphabet: a phone's block is one of them.
+pub(crate) const BLOCKS: &str = "ACDEFGHJKLMNPQRTUVWXY";
 /// The size of the alphabet.
 const PRIME: u32 = 31;
 /// The longest code (LO-2; the field of the usual bar codes holds no more).
@@ -239,7 +241,7 @@ fn all_digits(text: &str) -> bool {
 }
 
 fn is_block(letter: char) -> bool {
-    letter.is_ascii_uppercase() && u8::try_from(letter).is_ok_and(|letter| ALPHABET.contains(&letter))
+    BLOCKS.contains(letter)
 }
 
 /// A character's place in the alphabet. Only characters of the alphabet are ever asked for.

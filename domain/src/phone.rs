@@ -27,6 +27,7 @@ use crate::subject::{Subject, SubjectKind};
 use crate::trace::{holds_on, trace};
 use crate::yields::run_balance;
 
+mod at_hand;
 mod provisional;
 #[cfg(target_arch = "wasm32")]
 mod wasm;
@@ -245,15 +246,16 @@ impl Phone {
             }
             "next" => json(&next(&self.house, read::<AskNow>(ask)?.now))?,
             "find" => Answer::Found {
-                subject: self.house.named(&read::<Find>(ask)?.code),
+                subject: self.house.named(&at_hand::borne(&read::<Find>(ask)?.code)),
             },
             "reckon" => {
                 let Reckon { name, inputs } = read(ask)?;
-                match reckon::named(&name).and_then(|computation| computation.reckon(&inputs)) {
-                    Ok(answer) => json(&answer)?,
-                    Err(refused) => json(&NotReckoned { not_reckoned: refused })?,
-                }
+                or_not_reckoned(reckon::named(&name).and_then(|computation| computation.reckon(&inputs)))?
             }
+            "next_code" => or_not_reckoned(at_hand::next_code(&self.house, &read(ask)?))?,
+            "plan_blend" => or_not_reckoned(at_hand::blend(&self.house, &read(ask)?))?,
+            "net_content" => or_not_reckoned(at_hand::net_content(&self.house, &read(ask)?))?,
+            "plan_drying" => or_not_reckoned(at_hand::drying(&self.house, &read(ask)?))?,
             // Whether a run adds up so far; null while a super of it is not weighed full and wet.
             "balance" => {
                 let id = read::<Ask>(ask)?.subject.as_run();
@@ -357,6 +359,13 @@ fn bad_data(refused: ReadRefused) -> BadField {
             pointer: "/wish/kind".to_owned(),
             detail: other.to_string(),
         },
+    }
+}
+
+fn or_not_reckoned<T: Serialize>(reckoned: Result<T, reckon::Refusal>) -> Result<Answer, BadField> {
+    match reckoned {
+        Ok(answer) => json(&answer),
+        Err(refused) => json(&NotReckoned { not_reckoned: refused }),
     }
 }
 

@@ -10,6 +10,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::limits::Profile;
 use crate::plan::Reason;
 use crate::plan::described::{chosen_from, planned};
 use crate::units::{Count, Grams, PerMille, TenthsGrams};
@@ -41,6 +42,17 @@ pub enum Scheme {
     Usa,
     /// No jar below its nominal mass.
     Minimum,
+}
+
+impl From<Profile> for Scheme {
+    fn from(profile: Profile) -> Self {
+        match profile {
+            Profile::Eu => Self::Eu,
+            Profile::UkEngland => Self::Uk,
+            Profile::Canada => Self::Canada,
+            Profile::Usa => Self::Usa,
+        }
+    }
 }
 
 planned! {

@@ -11,7 +11,6 @@ use crate::batch::Bottled;
 use crate::decide::{Refused, decide};
 use crate::house::House;
 use crate::ids::{BatchId, LotId};
-use crate::limits::Profile;
 use crate::lot_code::LotCode;
 use crate::plan::net_content::Scheme;
 use crate::units::{Count, Grams, PerMille, TenthsGrams};
@@ -61,12 +60,7 @@ pub fn bottling_from_house(house: &House, now: DateTime<Utc>, wish: &BottlingWis
     let content_g = lot.map_or(0, |lot| lot.content_g.max(0));
     let available_g = Grams::new(content_g).unwrap_or(Grams::MAX);
     Ok(BottlingAsked {
-        scheme: wish.scheme.unwrap_or(match house.settings().profile() {
-            Profile::Eu => Scheme::Eu,
-            Profile::UkEngland => Scheme::Uk,
-            Profile::Canada => Scheme::Canada,
-            Profile::Usa => Scheme::Usa,
-        }),
+        scheme: wish.scheme.unwrap_or_else(|| house.settings().profile().into()),
         available_g,
         heel_g: wish.heel_g,
         loss_per_mille: wish.loss_per_mille,
