@@ -192,6 +192,11 @@ const ROOMS: &[Room] = &[
         crates: &["libc", "thiserror", "tracing"],
         rooms: Some(&["private_postgres"]),
     },
+    Room {
+        folder: "scan/src",
+        crates: &["rqrr"],
+        rooms: None,
+    },
 ];
 
 /// What the pure room never asks for.
@@ -388,8 +393,14 @@ fn rooms_named(code: &str) -> BTreeSet<String> {
 
 /// Every crate that the manifests name, as a path names it.
 fn crates() -> BTreeSet<String> {
-    let mut names: BTreeSet<String> = ["api", "domain", "tests"].map(str::to_owned).into();
-    for manifest in ["Cargo.toml", "domain/Cargo.toml", "api/Cargo.toml", "tests/Cargo.toml"] {
+    let mut names: BTreeSet<String> = ["api", "domain", "scan", "tests"].map(str::to_owned).into();
+    for manifest in [
+        "Cargo.toml",
+        "domain/Cargo.toml",
+        "scan/Cargo.toml",
+        "api/Cargo.toml",
+        "tests/Cargo.toml",
+    ] {
         names.extend(dependencies(manifest, "dependencies]"));
     }
     names
@@ -461,7 +472,10 @@ fn the_rules_ask_no_clock_no_chance_and_no_machine() {
 
 /// All code of the project that is not a test.
 fn ours() -> Vec<File> {
-    let all: Vec<File> = ["domain/src", "api/src"].into_iter().flat_map(files).collect();
+    let all: Vec<File> = ["domain/src", "scan/src", "api/src"]
+        .into_iter()
+        .flat_map(files)
+        .collect();
     assert!(all.len() > 40, "only {} files were found", all.len());
     all
 }
