@@ -118,6 +118,8 @@ create table session (
     confirmed_at timestamptz,
     -- when the sign-in happened
     created_at timestamptz not null default now(),
+    -- when it last got a token: the device was heard then
+    heard_at timestamptz not null default now(),
     constraint session_member_fkey foreign key (operation_id, member_id) references member (operation_id, id),
     constraint session_device_fkey foreign key (operation_id, device_id) references device (operation_id, id)
 );
@@ -138,6 +140,7 @@ comment on column session.ends_at is 'never slides: 800 days after sign-in';
 comment on column session.ended_at is 'signed out, revoked or stolen';
 comment on column session.confirmed_at is 'when the password was last given; absent on phones';
 comment on column session.created_at is 'when the sign-in happened';
+comment on column session.heard_at is 'when it last got a token: the device was heard then';
 
 create table enrolment_code (
     -- made by the service
@@ -379,7 +382,7 @@ create function session_rotate(p_sid uuid, p_new_hash bytea) returns void
 as $$
     update session
        set generation = generation + 1, previous_hash = current_hash, current_hash = p_new_hash,
-           expires_at = least(ends_at, now() + interval '400 days')
+           expires_at = least(ends_at, now() + interval '400 days'), heard_at = now()
      where sid = p_sid
 $$;
 
@@ -462,11 +465,12 @@ $$;
 -- The devices of this operation, or one of them.
 create function device_list(p_device uuid)
     returns table (id uuid, member_id uuid, name text, kind text, state text, enrolled_at timestamptz,
-                   left_at timestamptz, role text)
+                   left_at timestamptz, role text, heard_at timestamptz)
     language sql stable security definer
     set search_path = pg_catalog, public, pg_temp
 as $$
-    select d.id, d.member_id, d.name, d.kind, d.state, d.enrolled_at, d.left_at, m.role
+    select d.id, d.member_id, d.name, d.kind, d.state, d.enrolled_at, d.left_at, m.role,
+           (select max(s.heard_at) from session s where s.operation_id = d.operation_id and s.device_id = d.id)
       from device d join member m on m.operation_id = d.operation_id and m.id = d.member_id
      where d.operation_id = current_operation() and (p_device is null or d.id = p_device)
      order by d.enrolled_at, d.id

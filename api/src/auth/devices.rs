@@ -35,6 +35,9 @@ pub struct Device {
     /// When it joined.
     #[diesel(sql_type = Timestamptz)]
     pub enrolled_at: DateTime<Utc>,
+    /// When it last got a token; absent where it never came in.
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    pub heard_at: Option<DateTime<Utc>>,
     /// When it was revoked.
     #[diesel(sql_type = Nullable<Timestamptz>)]
     pub left_at: Option<DateTime<Utc>>,

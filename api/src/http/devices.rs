@@ -54,6 +54,9 @@ pub(crate) struct DeviceRow {
     state: String,
     /// When it joined.
     enrolled_at: DateTime<Utc>,
+    /// When it was last heard: within a quarter of an hour of its last call.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    heard_at: Option<DateTime<Utc>>,
     /// When it was revoked.
     #[serde(skip_serializing_if = "Option::is_none")]
     left_at: Option<DateTime<Utc>>,
@@ -68,6 +71,7 @@ impl From<Device> for DeviceRow {
             kind: device.kind,
             state: device.state,
             enrolled_at: device.enrolled_at,
+            heard_at: device.heard_at,
             left_at: device.left_at,
         }
     }
