@@ -1,0 +1,207 @@
+//! The app decides nothing of the trade: no limit, factor or threshold stands in its scripts. The rules come in
+//! `rules.wasm`, and scripts only carry questions and draw answers.
+//!
+//! Scripts are read as text, comments and string literals taken out. What is looked for: a measured quantity compared
+//! with a number, a factor with a point in it, and a large number that is neither named for what the screen does nor a
+//! change of unit.
+
+use std::path::{Path, PathBuf};
+
+/// How names of measured quantities end.
+const UNITS: &[&str] = &[
+    "_g",
+    "_ml",
+    "_um",
+    "_hundredths",
+    "_tenths_c",
+    "_tenths_g",
+    "_percent",
+    "_days",
+    "_bp",
+    "_e4",
+    "_quarters",
+    "_frames",
+];
+
+/// Numbers with a point that no rule is made of: the pound by its definition, a number to see how one is written, how
+/// hard a photo is packed.
+const FACTORS: &[(&str, &str)] = &[("words.js", "453.59237"), ("words.js", "1.5"), ("photos.js", "0.8")];
+
+/// From here on a number wants a name.
+const LARGE: f64 = 100.0;
+
+#[derive(Clone, Debug, PartialEq)]
+enum Token {
+    Word(String),
+    Number(String),
+    Sign(String),
+}
+
+fn scripts() -> Vec<(String, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../api/web");
+    let (mut folders, mut found) = (vec![folder], Vec::new());
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(&folder).into_iter().flatten().flatten() {
+            let path: PathBuf = entry.path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|end| end == "js") {
+                let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                found.push((name, std::fs::read_to_string(&path).unwrap_or_default()));
+            }
+        }
+    }
+    found
+}
+
+/// The tokens of each line, without comments, string literals and regular expressions (those between slashes).
+fn lines(script: &str) -> Vec<(usize, Vec<Token>)> {
+    let bare = |line: &str| {
+        let mut tokens = Vec::new();
+        let mut rest = line.trim();
+        while let Some(first) = rest.chars().next() {
+            let length = match first {
+                '/' if rest.starts_with("//") => break,
+                '\'' | '"' | '`' => {
+                    let end = rest
+                        .char_indices()
+                        .skip(1)
+                        .find(|(at, one)| *one == first && !rest[..*at].ends_with('\\'));
+                    end.map_or(rest.len(), |(at, _)| at + 1)
+                }
+                '/' if matches!(tokens.last(), None | Some(Token::Sign(_))) => {
+                    rest[1..].find('/').map_or(rest.len(), |at| at + 2)
+                }
+                one if one.is_ascii_digit() => rest
+                    .find(|c: char| !c.is_ascii_alphanumeric() && c != '.')
+                    .unwrap_or(rest.len()),
+                one if one.is_alphabetic() || one == '_' || one == '$' => rest
+                    .find(|c: char| !c.is_alphanumeric() && c != '_' && c != '$')
+                    .unwrap_or(rest.len()),
+                '<' | '>' | '=' | '!' => rest.find(|c| !"<>=!".contains(c)).unwrap_or(rest.len()),
+                one => one.len_utf8(),
+            };
+            let (token, after) = rest.split_at(length);
+            match first {
+                '\'' | '"' | '`' => {}
+                one if one.is_ascii_digit() => tokens.push(Token::Number(token.to_owned())),
+                one if one.is_alphabetic() || one == '_' || one == '$' => tokens.push(Token::Word(token.to_owned())),
+                one if one.is_whitespace() => {}
+                _ => tokens.push(Token::Sign(token.to_owned())),
+            }
+            rest = after;
+        }
+        tokens
+    };
+    script
+        .lines()
+        .enumerate()
+        .map(|(at, line)| (at + 1, bare(line)))
+        .collect()
+}
+
+fn compares(sign: &str) -> bool {
+    matches!(sign, "<" | ">" | "<=" | ">=" | "===" | "!==" | "==" | "!=")
+}
+
+fn measured(word: &str) -> bool {
+    UNITS.iter().any(|unit| word.ends_with(unit))
+}
+
+/// What is wrong with a script, line by line.
+fn faults(name: &str, script: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for (line, tokens) in lines(script) {
+        let mut fault = |what: String| found.push(format!("{name}:{line}: {what}"));
+        for three in tokens.windows(3) {
+            let (word, number) = match three {
+                [Token::Word(word), Token::Sign(sign), Token::Number(number)]
+                | [Token::Number(number), Token::Sign(sign), Token::Word(word)]
+                    if compares(sign) =>
+                {
+                    (word, number)
+                }
+                _ => continue,
+            };
+            if measured(word) && number != "0" {
+                fault(format!("{word} is compared with {number}"));
+            }
+        }
+        // A constant says by its name what it is for; what it may be for is read by people.
+        let named = matches!(&tokens[..], [Token::Word(const_), Token::Word(name), ..]
+            if const_ == "const" && name.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '_'));
+        let status = tokens
+            .iter()
+            .any(|token| matches!(token, Token::Word(word) if word == "status"));
+        for token in &tokens {
+            let Token::Number(number) = token else { continue };
+            let known = FACTORS.contains(&(name, number));
+            if number.contains('.') && !known {
+                fault(format!("{number} is a factor"));
+            }
+            let value = number.parse::<f64>().unwrap_or(0.0);
+            let unit = value.log10().fract() == 0.0;
+            if value >= LARGE && !unit && !named && !status && !known {
+                fault(format!("{number} has no name"));
+            }
+            if named
+                && tokens
+                    .iter()
+                    .any(|token| matches!(token, Token::Word(word) if trade(word)))
+            {
+                fault(format!("{number} is named as something of the trade"));
+            }
+        }
+    }
+    found
+}
+
+/// Words that no constant of a screen has in its name.
+fn trade(word: &str) -> bool {
+    const WORDS: &[&str] = &[
+        "LIMIT",
+        "MOISTURE",
+        "WATER",
+        "TARE",
+        "DENSITY",
+        "HOLD",
+        "WAIT_DAYS",
+        "GROSS",
+        "RIPE",
+        "CAPPED_LEAST",
+    ];
+    word.chars().any(char::is_uppercase) && WORDS.iter().any(|part| word.contains(part))
+}
+
+#[test]
+fn no_limit_and_no_factor_of_the_trade_stands_in_a_script() {
+    let all = scripts();
+    assert!(all.len() > 40, "only {} scripts were found", all.len());
+    let faults: Vec<String> = all.iter().flat_map(|(name, script)| faults(name, script)).collect();
+    assert!(faults.is_empty(), "{faults:#?}");
+}
+
+#[test]
+fn a_limit_in_a_script_is_found() {
+    for planted in [
+        "if (state.moisture_hundredths > 2000) warn();",
+        "const wet = 1800 < one.moisture_hundredths;",
+        "const net = litres * 1.42;",
+        "if (weight > 23000) lift();",
+        "const MOISTURE_LIMIT = 18;",
+        "return pulled.capped_percent >= 75;",
+    ] {
+        assert!(!faults("some.js", planted).is_empty(), "{planted} was not seen");
+    }
+    for fine in [
+        "// 20 % and 1.42 in a comment",
+        "const MOST = 300;",
+        "const text = '18.6 %';",
+        "if (answer.status === 404) return null;",
+        "if (lot.content_g > 0) show();",
+        "const grams = tenths * 100;",
+        "const at = /^([0-9]{1,3})\\.5$/;",
+    ] {
+        assert_eq!(faults("some.js", fine), Vec::<String>::new(), "{fine}");
+    }
+}
