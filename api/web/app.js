@@ -8,16 +8,26 @@ import * as store from './store.js';
 import * as sync from './sync.js';
 import * as update from './update.js';
 import { h } from './dom.js';
+import { fetchReader } from './scan.js';
 import { speak, t } from './words.js';
 
 const ROUTES = [
   [/^\/(?:yard)?$/, 'arrive', []],
+  [/^\/yard\/bring$/, 'bring', []],
   [/^\/yard\/([^/]+)(?:\/([^/]+))?(?:\/([^/]+))?$/, 'board', ['yard', 'job', 'hive']],
   [/^\/house$/, 'house', []],
+  [/^\/house\/(next)$/, 'house', ['next']],
   [/^\/house\/receive(?:\/([^/]+))?$/, 'receive', ['super']],
   [/^\/house\/moisture(?:\/([^/]+)\/([^/]+))?$/, 'moisture', ['kind', 'id']],
   [/^\/house\/run(?:\/([^/]+))?(?:\/([^/]+))?(?:\/([^/]+))?$/, 'run', ['run', 'step', 'super']],
   [/^\/house\/fill(?:\/([^/]+))?$/, 'fill', ['container']],
+  [/^\/house\/warm-room(?:\/([^/]+))?(?:\/([^/]+))?$/, 'warm-room', ['room', 'step']],
+  [/^\/house\/checks(?:\/([^/]+))?$/, 'checks', ['meter']],
+  [/^\/house\/settle(?:\/([^/]+))?$/, 'settle', ['fill']],
+  [/^\/house\/blend(?:\/([^/]+)\/([^/]+))?$/, 'blend', ['kind', 'id']],
+  [/^\/house\/bottle(?:\/([^/]+))?(?:\/fill)?$/, 'bottle', ['lot']],
+  [/^\/house\/batch\/([^/]+)(?:\/([^/]+))?$/, 'bottle', ['batch', 'step']],
+  [/^\/house\/clean$/, 'clean', []],
   [/^\/office$/, 'office', []],
   [/^\/office\/set-up$/, 'setup', []],
   [/^\/office\/phones$/, 'phones', []],
@@ -66,13 +76,15 @@ async function draw(fresh) {
   const panes = [...shell.main.querySelectorAll('[data-pane]')].map((pane) => [pane.dataset.pane, pane.scrollTop]);
   shell.main.replaceChildren(next);
   shell.main.dataset.screen = name;
+  shell.main.dataset.at = path;
   shell.drawBar(path);
   await shell.drawStrip();
   const heading = shell.main.querySelector('h1');
   document.title = heading ? `${heading.textContent} – yardjar` : 'yardjar';
-  if (fresh && name !== screen) {
+  const first = shell.main.querySelector('[data-first]');
+  if (fresh && (name !== screen || first)) {
     shell.main.scrollTop = 0;
-    (shell.main.querySelector('[data-first]') ?? heading)?.focus();
+    (first ?? heading)?.focus();
   } else {
     for (const [pane, top] of panes) {
       const now = shell.main.querySelector(`[data-pane="${pane}"]`);
@@ -106,6 +118,13 @@ function follow(event) {
   go(url.pathname + url.search);
 }
 
+// A wedge scanner types without asking where: digits go to the number field of the screen, if nothing else is typed in.
+function wedge(event) {
+  const typing = event.target.closest?.('input, select, textarea, dialog');
+  if (typing || event.ctrlKey || event.metaKey || event.altKey || !/^[0-9a-zA-Z]$/.test(event.key)) return;
+  shell.main.querySelector('[data-wedge], .number')?.focus();
+}
+
 // Says what cannot work and what to do, in words that need no file but this one.
 function cannot(text) {
   document.body.append(h('main', { class: 'cannot' }, h('h1', {}, 'yardjar'), h('p', {}, text)));
@@ -124,8 +143,10 @@ async function begin() {
   await speak(prefs.language ?? navigator.language.slice(0, 2), prefs.units);
   await session.load();
   await shell.build();
+  if (store.isBehind()) shell.note(t('say.store_behind'));
   addEventListener('popstate', () => draw(true));
   document.addEventListener('click', follow);
+  document.addEventListener('keydown', wedge);
   onChange((what) => {
     // What became of the outbox matters to the strip, and to the screens that tell of it.
     const strip = what === 'state' && !STATE_SHOWN.has(screen);
@@ -135,6 +156,9 @@ async function begin() {
   await draw(true);
   update.start(() => changed('rows', false));
   sync.start();
+  // The scanner's own reader, once there is somebody to keep it.
+  if (navigator.serviceWorker?.controller) fetchReader();
+  else navigator.serviceWorker?.addEventListener('controllerchange', fetchReader, { once: true });
   if (session.who()) {
     try {
       await rules.start();

@@ -14,6 +14,8 @@ function whereOf(kind, status, state) {
       if (status === 'on_hive') return `super@${last(state.filling?.stands)?.hive_id ?? ''}`;
       if (status === 'in_yard') return `super@${state.yard_id ?? ''}`;
       return `super@${status}`;
+    case 'colony':
+      return status === 'alive' ? `colony@${last(state.homes)?.hive_id ?? ''}` : `colony@${status}`;
     default:
       return `${kind}@${status}`;
   }

@@ -8,6 +8,9 @@ import { meta, outboxEntry, outboxOf, rowKey, rowsMine, write } from './store.js
 
 const LOCK = 'yardjar-book';
 const UUID = /[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g;
+// Read, not answered: the box is on the scale already, and every blend is but a forecast.
+const CAUTIONS = ['heavy_lift', 'forecast'];
+const BYTE = 256;
 const tabs = new BroadcastChannel('yardjar');
 const listeners = new Set();
 
@@ -36,7 +39,7 @@ const random = (size) => crypto.getRandomValues(new Uint8Array(size));
 export function newId() {
   const bytes = random(16);
   const now = Date.now();
-  for (let at = 0; at < 6; at += 1) bytes[at] = Math.floor(now / 256 ** (5 - at)) % 256;
+  for (let at = 0; at < 6; at += 1) bytes[at] = Math.floor(now / BYTE ** (5 - at)) % BYTE;
   bytes[6] = (bytes[6] & 0x0f) | 0x70;
   bytes[8] = (bytes[8] & 0x3f) | 0x80;
   return hex(bytes).replace(/^(.{8})(.{4})(.{4})(.{4})/, '$1-$2-$3-$4-');
@@ -76,6 +79,7 @@ export async function refold() {
       for (const row of mine) if (!still.has(row.key)) await showBase(rows, row.key);
     });
   });
+  document.body.dataset.rules = 'ready';
 }
 
 // Another tab wrote: its entries count here too.
@@ -89,7 +93,7 @@ tabs.onmessage = async () => {
 };
 
 function envelope(made, n, at, saw) {
-  const { entry, warnings } = made;
+  const { entry, warnings, photos } = made;
   return {
     id: newId(),
     kind: entry.kind,
@@ -102,6 +106,7 @@ function envelope(made, n, at, saw) {
     saw,
     salt: hex(random(16)),
     warnings: warnings.length > 0 ? warnings : undefined,
+    photos: photos?.length > 0 ? photos : undefined,
   };
 }
 
@@ -167,10 +172,9 @@ export async function tell(wishes, { say, house = false, ask, complain }) {
     const warnings = said.refused ? [said.refused] : said.warnings;
     refused ||= Boolean(said.refused);
     doubts.push(...warnings);
-    decided.push({ entry, warnings, say: wish.say, about: wish.about });
+    decided.push({ entry, warnings, say: wish.say, about: wish.about, photos: wish.photos });
   }
-  // A caution about lifting is read, not answered: the box is on the scale already.
-  const asking = refused || (house && doubts.some((doubt) => doubt.code !== 'heavy_lift'));
+  const asking = refused || (house && doubts.some((doubt) => !CAUTIONS.includes(doubt.code)));
   if (asking && !(await ask(doubts.map((doubt) => doubt.sentence), refused))) return null;
   for (const one of decided) {
     one.warnings = one.warnings.map((warning) => ({ ...warning, answered: asking }));

@@ -106,3 +106,11 @@ export const find = (code) => put({ call: 'find', code }).subject;
 export const trace = (kind, id) => put({ call: 'trace', now: new Date().toISOString(), subject: { kind, id } });
 // Whether a run adds up, or nothing while that cannot be said.
 export const balance = (id) => put({ call: 'balance', subject: { kind: 'run', id } });
+// The next code of this device for a lot or a batch of jars.
+export const nextCode = (device_id, season) => put({ call: 'next_code', device_id, season });
+// The best blend of what the house holds.
+export const blend = (wish) => put({ call: 'plan_blend', now: new Date().toISOString(), wish });
+// What the air of a room does to these supers.
+export const drying = (room_id, super_ids) => put({ call: 'plan_drying', now: new Date().toISOString(), room_id, super_ids });
+// What the weights of the jars of a batch say by the rules of the place.
+export const netContent = (batch_id) => put({ call: 'net_content', batch_id });

@@ -2,6 +2,7 @@
 
 import { button, h, link } from './dom.js';
 import { tell } from './entry.js';
+import * as photos from './photos.js';
 import * as session from './session.js';
 import * as store from './store.js';
 import * as sync from './sync.js';
@@ -94,18 +95,26 @@ const askDoubt = (lines, refused) =>
 
 const complain = (bad) => note(t('say.bad_field', { detail: bad?.detail ?? '' }));
 
+const isFull = (error) => error?.name === 'QuotaExceededError';
+
 // Tells what happened and says so; null if it was not written, with the reason on the screen.
 export async function record(wishes, say, { house = false } = {}) {
+  const write = () => tell(wishes, { say, house, ask: askDoubt, complain });
   try {
-    const told = await tell(wishes, { say, house, ask: askDoubt, complain });
+    let dropped = 0;
+    const told = await write().catch(async (error) => {
+      dropped = isFull(error) ? await photos.drop() : 0;
+      if (dropped === 0) throw error;
+      return write();
+    });
     if (!told) return null;
-    note(...told.doubts);
+    note(dropped > 0 && t('photo.dropped', { n: dropped }), ...told.doubts);
     await drawUndo();
     sync.soon();
     return told;
   } catch (error) {
-    note(error?.name === 'QuotaExceededError' ? t('say.full') : t('say.not_kept', { reason: String(error?.message ?? error) }));
-    console.error(error);
+    note(isFull(error) ? t('say.full') : t('say.not_kept', { reason: String(error?.message ?? error) }));
+    if (!isFull(error)) console.error(error);
     return null;
   }
 }

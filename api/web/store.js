@@ -2,8 +2,13 @@
 // A touch is one transaction with strict durability; nothing is shown as kept before that transaction is complete.
 
 const NAME = 'yardjar';
-const VERSION = 1;
+const VERSION = 2;
+const ROWS_MOST = 2000;
 let base;
+let behind = false;
+
+// The stores are those of an older version, since this one could not make its own: what is there works on.
+export const isBehind = () => behind;
 
 // Upgrades only add: an older page still open in another tab goes on working with what it knows.
 function upgrade(db, from) {
@@ -16,6 +21,10 @@ function upgrade(db, from) {
     row.createIndex('mine', 'mine');
     db.createObjectStore('meta');
   }
+  if (from < 2) {
+    const photo = db.createObjectStore('photo', { keyPath: 'sha256' });
+    photo.createIndex('waits', 'waits');
+  }
 }
 
 const asked = (request) =>
@@ -24,19 +33,38 @@ const asked = (request) =>
     request.onerror = () => reject(request.error);
   });
 
-export function open() {
+function opening(version) {
   return new Promise((resolve, reject) => {
-    const request = indexedDB.open(NAME, VERSION);
-    request.onupgradeneeded = (event) => upgrade(request.result, event.oldVersion);
-    request.onerror = () => reject(request.error);
-    request.onsuccess = () => {
-      base = request.result;
-      // A newer page wants to change the stores: let it, and work on after a reload.
-      base.onversionchange = () => base.close();
-      resolve();
+    const request = indexedDB.open(NAME, version);
+    let trouble;
+    request.onupgradeneeded = (event) => {
+      try {
+        upgrade(request.result, event.oldVersion);
+      } catch (error) {
+        trouble = error;
+        request.transaction.abort();
+      }
     };
+    request.onerror = () => reject(trouble ?? request.error);
+    request.onsuccess = () => resolve(request.result);
   });
 }
+
+export async function open() {
+  try {
+    base = await opening(VERSION);
+  } catch (error) {
+    // A failed upgrade leaves the stores as they were, and a newer page's stores hold what an older one knows: either
+    // way this page works on with them. Only where there are none is there nothing to work with.
+    base = await opening().catch(() => null);
+    if (!base?.objectStoreNames.contains('outbox')) throw error;
+    behind = base.version < VERSION;
+  }
+  // A newer page wants to change the stores: let it, and work on after a reload.
+  base.onversionchange = () => base.close();
+}
+
+export const has = (name) => base.objectStoreNames.contains(name);
 
 // Runs `work` with the stores and resolves once everything is on the disk. Nothing is kept if any of it fails.
 export function write(names, work) {
@@ -83,7 +111,7 @@ export function countsAt(places) {
 }
 export const rowsAt = async (at) => (await asked(reading('row').index('at').getAll(at))).map(see);
 const ofKind = (kind) => IDBKeyRange.bound(`${kind}/`, `${kind}0`, false, true);
-export const rowsOf = async (kind, most = 2000) => (await asked(reading('row').getAll(ofKind(kind), most))).map(see);
+export const rowsOf = async (kind, most = ROWS_MOST) => (await asked(reading('row').getAll(ofKind(kind), most))).map(see);
 export const rawRow = (store, key) => asked(store.get(key));
 export const rowsMine = () => asked(reading('row').index('mine').getAll(1));
 
@@ -121,6 +149,9 @@ export function newestOutbox(go) {
 }
 
 export const allOutbox = () => asked(reading('outbox').getAll());
+
+export const waitingPhotos = () => asked(reading('photo').index('waits').getAllKeys(1));
+export const photo = (sha256) => asked(reading('photo').get(sha256));
 
 // Another business, or a fresh start after everything was sent.
 export const clear = () =>

@@ -4,12 +4,14 @@
 const VERSION = '{{version}}';
 const FILES = {{files}};
 const KEPT = `yardjar-${VERSION}`;
+// Not needed to begin with: fetched when asked for, and kept from then on.
+const LATER = /^scan\.wasm$/;
 const BASE = `/app/${VERSION}/`;
 
 async function keepAll() {
   const cache = await caches.open(KEPT);
   // One file that cannot be had fails the whole version: half an app is worse than the old one.
-  await cache.addAll(FILES.map((name) => BASE + name));
+  await cache.addAll(FILES.filter((name) => !LATER.test(name)).map((name) => BASE + name));
   const page = await fetch('/', { cache: 'no-cache' });
   const text = await page.clone().text();
   if (!page.ok || !text.includes(BASE)) throw new Error('the page is of another version');
@@ -24,7 +26,11 @@ async function forgetOthers() {
 
 async function answer(request, key) {
   const cache = await caches.open(KEPT);
-  return (await cache.match(key)) ?? fetch(request);
+  const kept = await cache.match(key);
+  if (kept) return kept;
+  const fresh = await fetch(request);
+  if (key.startsWith(BASE) && fresh.ok) await cache.put(key, fresh.clone());
+  return fresh;
 }
 
 const SCREENS = /^\/((yard|house|office|find|today|outbox|phone|sign-in|join|n)(\/.*)?)?$/;

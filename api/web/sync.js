@@ -3,6 +3,7 @@
 
 import { takePulled } from './book.js';
 import { changed, refold } from './entry.js';
+import * as photos from './photos.js';
 import * as rules from './rules.js';
 import * as session from './session.js';
 import * as store from './store.js';
@@ -13,6 +14,7 @@ const PUSH_BYTES = 900000;
 const PACK_FROM = 2000;
 const BACK_OFF_FROM_MS = 1000;
 const BACK_OFF_MOST_MS = 15 * 60 * 1000;
+const SOON_MS = 500;
 const AGAIN_MS = 60000;
 const KEEP_SENT_MS = 60 * 24 * 3600 * 1000;
 
@@ -193,6 +195,7 @@ async function round() {
       checked = true;
     }
     await pullAll(await pushAll());
+    await photos.sendAll();
     return true;
   });
   failures = 0;
@@ -212,12 +215,18 @@ function failed(error) {
 }
 
 let busy = false;
+// Something was asked for while a round was on its way: it may have come too late for that one.
+let asked = false;
+
 // Tries soon; `now` says that a person or a signal asked, so waiting so far does not count.
-export function soon(ms = 500, now = true) {
+export function soon(ms = SOON_MS, now = true) {
   if (now) failures = 0;
+  if (busy && now) {
+    asked = true;
+    return;
+  }
   clearTimeout(timer);
   timer = setTimeout(async () => {
-    if (busy) return soon(BACK_OFF_FROM_MS, false);
     busy = true;
     try {
       await round();
@@ -226,7 +235,8 @@ export function soon(ms = 500, now = true) {
     } finally {
       busy = false;
     }
-    return undefined;
+    if (asked) soon(0);
+    asked = false;
   }, ms);
 }
 

@@ -2,6 +2,7 @@
 // All arithmetic of the trade is in rules.wasm; here is only the pound, which is defined as so many grams.
 
 const GRAMS_PER_LB = 453.59237;
+const FREEZING_TENTHS_F = 320;
 const LANGUAGES = ['en', 'de'];
 
 let strings = {};
@@ -57,7 +58,7 @@ export const mass = (grams) =>
 export const percent = (hundredths, digits = 1) => `${number(hundredths / 100, digits)}\u00a0%`;
 
 export const temperatureUnit = () => (units.temperature === 'f' ? '°F' : '°C');
-export const tenthsCOf = (tenths) => (units.temperature === 'f' ? Math.round(((tenths - 320) * 5) / 9) : tenths);
+export const tenthsCOf = (tenths) => (units.temperature === 'f' ? Math.round(((tenths - FREEZING_TENTHS_F) * 5) / 9) : tenths);
 
 export const clock = (at) => new Intl.DateTimeFormat(locale, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(new Date(at));
 export const day = (at) => new Intl.DateTimeFormat(locale, { dateStyle: 'medium' }).format(new Date(at));

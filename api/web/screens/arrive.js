@@ -2,6 +2,7 @@
 
 import { button, h, link } from '../dom.js';
 import { mayOffice } from '../session.js';
+import * as install from '../install.js';
 import { currentPlace } from '../shell.js';
 import { rowsOf } from '../store.js';
 import * as sync from '../sync.js';
@@ -39,9 +40,10 @@ export async function show() {
     { class: 'page' },
     h('h1', { tabindex: '-1' }, t('arrive.title')),
     newVersion(),
+    await install.reminder(),
     yards.length === 0 && h('p', {}, nothing),
     yards.length === 0 && mayOffice() && link('/office/set-up', { class: 'row-link' }, t('office.set_up')),
     h('ul', { class: 'rows' }, yards.map((yard) => yardLink(yard, hives.get(`hive@${yard.id}`) ?? 0))),
-    h('p', { class: 'lines' }, link('/today', { class: 'line' }, t('today.title')), link('/phone', { class: 'line' }, t('phone.title'))),
+    h('p', { class: 'lines' }, link('/yard/bring', { class: 'line' }, t('bring.title')), link('/today', { class: 'line' }, t('today.title')), link('/phone', { class: 'line' }, t('phone.title'))),
   );
 }

@@ -71,5 +71,5 @@ export async function show(params, view) {
     stuck = stuck ? undefined : true;
     chip.setAttribute('aria-pressed', String(Boolean(stuck)));
   });
-  return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, t('fill.one', { container: container.label, run: run?.label ?? t('fill.unknown') })), chip, pad.element);
+  return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, t('fill.one', { container: container.label, run: run?.label ?? t('fill.unknown') })), pad.element, chip);
 }

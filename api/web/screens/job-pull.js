@@ -5,6 +5,7 @@ import { amended } from '../entry.js';
 import * as rules from '../rules.js';
 import { record } from '../shell.js';
 import { byLabel, t } from '../words.js';
+import { chips, yesNo } from './chips.js';
 import { steady, superTile } from './tiles.js';
 
 export const needsHive = true;
@@ -37,18 +38,8 @@ function amend(one, change) {
   return record([wish], t('say.pull_amended', { super: one.label }));
 }
 
-function chips(one, name, label, values, word) {
-  const now = told(one).data[name];
-  const chip = (value) =>
-    button(
-      `chip-${name}-${value}`,
-      // Touching it again takes it back to "not looked".
-      () => amend(one, { [name]: now === value ? undefined : value }),
-      { class: 'chip', 'aria-pressed': String(now === value) },
-      word(value),
-    );
-  return h('fieldset', { class: 'chips' }, h('legend', {}, label, ' ', now === undefined && h('span', {}, t('chip.not_looked'))), values.map(chip));
-}
+const looked = (one, name, values, word) =>
+  chips(name, t(`chip.${name}`), values, told(one).data[name], (value) => amend(one, { [name]: value }), word);
 
 function stays(one, yard) {
   const wish = { kind: 'super_left_in_yard', data: { super_id: one.id, yard_id: yard.id } };
@@ -74,8 +65,8 @@ export async function pane({ yard, hive, on, view }) {
       ),
     ),
     one && h('h2', {}, t('pull.looked', { super: one.label })),
-    one && chips(one, 'capped_percent', t('chip.capped'), CAPPED, (value) => String(value)),
-    one && chips(one, 'fullness_quarters', t('chip.full'), FULL, (value) => t(`chip.quarters.${value}`)),
-    one && h('div', { class: 'beside' }, chips(one, 'brood_seen', t('chip.brood'), [true, false], (value) => t(value ? 'chip.yes' : 'chip.no')), stays(one, yard)),
+    one && looked(one, 'capped_percent', CAPPED, (value) => String(value)),
+    one && looked(one, 'fullness_quarters', FULL, (value) => t(`chip.quarters.${value}`)),
+    one && h('div', { class: 'beside' }, looked(one, 'brood_seen', [true, false], yesNo), stays(one, yard)),
   ];
 }

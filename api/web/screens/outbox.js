@@ -9,6 +9,7 @@ import { stateTag } from '../tags.js';
 import { clock, moment, t } from '../words.js';
 
 const SHOWN = 100;
+const LINK_MS = 60000;
 const STATES = ['to_send', 'not_taken', 'kept', 'sent', 'other'];
 
 // First whose it is, then one entry a line, exactly as it would be sent: the form in which the office takes it in.
@@ -19,8 +20,36 @@ async function save() {
   const lines = [JSON.stringify({ outbox: 1, operation_id, device_id }), ...entries.map((entry) => entry.text)];
   const url = URL.createObjectURL(new Blob(lines.map((line) => `${line}\n`), { type: 'application/x-ndjson' }));
   h('a', { href: url, download: `yardjar-${new Date().toISOString().slice(0, 16).replace(':', '')}.ndjson` }).click();
-  setTimeout(() => URL.revokeObjectURL(url), 60000);
+  setTimeout(() => URL.revokeObjectURL(url), LINK_MS);
   return note(t('outbox.saved', { n: entries.length }));
+}
+
+// A copy that was saved on a phone, taken in at the office: whose it is stands in its first line.
+let handed = null;
+
+function handIn() {
+  const field = h('input', { id: 'hand-in', type: 'file', accept: '.ndjson,application/x-ndjson', 'aria-describedby': 'hand-in-name' });
+  const name = h('p', { id: 'hand-in-name' }, handed?.name);
+  field.addEventListener('change', () => {
+    [handed] = field.files;
+    name.replaceChildren(handed?.name ?? '');
+  });
+  const take = async () => {
+    const file = handed;
+    if (!file) return note(t('handin.no_file'));
+    try {
+      const answer = await session.call('POST', '/v1/sync/outboxes', file, { headers: { 'content-type': 'application/x-ndjson' }, push: true });
+      if (answer.status !== 200) return note(t('handin.not_taken'), answer.body.detail ?? answer.body.title);
+      const count = (result) => answer.body.results.filter((one) => one.result === result).length;
+      note(t('handin.taken', { stored: count('stored'), duplicate: count('duplicate') }), ...answer.body.results.filter((one) => one.result === 'refused' || one.result === 'quarantined').map((one) => t('handin.aside', { reason: one.detail ?? one.reason })));
+      [handed, field.value] = [null, ''];
+      name.replaceChildren();
+      return sync.soon(0);
+    } catch (error) {
+      return note(error instanceof session.NoSignal ? t('handin.no_signal') : t('say.not_ours'));
+    }
+  };
+  return h('section', { class: 'stack', 'aria-label': t('handin.title') }, h('h2', {}, t('handin.title')), h('div', { class: 'field' }, h('label', { for: 'hand-in' }, t('handin.file')), field), name, button('hand-in-act', take, { class: 'wide' }, t('handin.act')));
 }
 
 function why(entry) {
@@ -59,5 +88,6 @@ export async function show(params, view) {
     button('send-now', go, { class: session.ended() ? 'wide' : 'main wide' }, t('outbox.send')),
     button('save-copy', save, { class: 'wide' }, t('outbox.save')),
     await Promise.all(STATES.map(part)),
+    session.mayOffice() && handIn(),
   );
 }

@@ -2,6 +2,7 @@
 
 import { button, h, link } from '../dom.js';
 import { changed } from '../entry.js';
+import * as install from '../install.js';
 import * as session from '../session.js';
 import { note } from '../shell.js';
 import * as store from '../store.js';
@@ -23,8 +24,7 @@ function chips(id, legend, values, chosen, choose, word) {
 }
 
 async function keepStorage(view) {
-  const granted = await navigator.storage?.persist?.();
-  note(t(granted ? 'phone.kept_now' : 'phone.kept_refused'));
+  note(t((await install.keep()) ? 'phone.kept_now' : 'phone.kept_refused'));
   view.redraw();
 }
 
@@ -43,7 +43,6 @@ async function leave(view) {
 }
 
 export async function show(params, view) {
-  const installed = matchMedia('(display-mode: standalone)').matches || navigator.standalone === true;
   const kept = await navigator.storage?.persisted?.();
   const space = await navigator.storage?.estimate?.();
   const prefs = (await store.meta('prefs')) ?? {};
@@ -58,11 +57,12 @@ export async function show(params, view) {
       'dl',
       {},
       who?.names && said(t('phone.whose'), t('office.who', { person: who.names.person, operation: who.names.operation, role: t(`role.${who.role}`) })),
-      said(t('phone.installed'), t(installed ? 'chip.yes' : 'phone.install')),
+      said(t('phone.installed'), t(install.isInstalled() ? 'chip.yes' : 'phone.install')),
       said(t('phone.kept'), t(kept ? 'phone.kept_yes' : 'phone.kept_no')),
       space && said(t('phone.space'), t('phone.used', { used: number(space.usage / MEGABYTE, 1), quota: number(space.quota / MEGABYTE) })),
       said(t('phone.version'), version),
     ),
+    install.card(),
     !kept && button('persist', () => keepStorage(view), { class: 'wide' }, t('phone.keep')),
     chips('language', t('phone.language'), languages, currentLanguage(), (language) => setPrefs({ language }, view), (language) => t(`language.${language}`)),
     chips('mass', t('phone.mass'), ['kg', 'lb'], currentUnits().mass, (mass) => setPrefs({ units: { ...currentUnits(), mass } }, view), (mass) => mass),

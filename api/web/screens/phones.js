@@ -3,7 +3,7 @@
 import { button, h, link } from '../dom.js';
 import * as session from '../session.js';
 import { note } from '../shell.js';
-import { clock, day, t } from '../words.js';
+import { clock, day, t, moment } from '../words.js';
 import * as forms from './forms.js';
 
 let kept = null;
@@ -60,7 +60,7 @@ export async function show(params, view) {
     code && h('div', { class: 'told' }, h('p', {}, t('phones.read_out')), h('p', { class: 'code' }, code.code), h('p', {}, t('phones.until', { time: clock(code.expires_at) })), button('code-gone', () => view.redraw((code = null)), {}, t('phones.code_done'))),
     kept && codeForm(kept.members, view),
     kept && h('h2', {}, t('phones.devices')),
-    kept && h('ul', { class: 'plain' }, kept.devices.map((device) => h('li', {}, t('phones.device', { name: device.name, person: names.get(device.member_id) ?? '', kind: t(`device.${device.kind}`), state: t(`device.${device.state}`), at: day(device.enrolled_at) })))),
+    kept && h('ul', { class: 'plain' }, kept.devices.map((device) => h('li', {}, t('phones.device', { name: device.name, person: names.get(device.member_id) ?? '', kind: t(`device.${device.kind}`), state: t(`device.${device.state}`), at: day(device.enrolled_at), heard: device.heard_at ? moment(device.heard_at) : t('unit.none') })))),
     link('/office', { class: 'line' }, t('office.title')),
   );
 }

@@ -3,8 +3,9 @@
 import { button, h } from '../dom.js';
 import { keypad } from '../keypad.js';
 import { note, record } from '../shell.js';
-import { row } from '../store.js';
+import { meta, row, setMeta } from '../store.js';
 import { gramsOfTenths, mass, massUnit, t } from '../words.js';
+import { yesNo } from './chips.js';
 
 function page(title, pad) {
   pad.field.dataset.first = '1';
@@ -62,8 +63,43 @@ function drain(run, view) {
   );
 }
 
+// The mesh, and whether its screen was whole before and after: a torn one holds the run.
+async function strain(run, view) {
+  const seen = {};
+  const last = await meta('mesh');
+  const keep = async (mesh_um) => {
+    await setMeta('mesh', mesh_um);
+    const wish = { kind: 'honey_strained', data: { run_id: run.id, mesh_um, ...seen } };
+    if (await record([wish], t('say.strained', { run: run.label }), { house: true })) await view.go(`/house/run/${run.id}`, { replace: true });
+  };
+  const asked = keypad({
+    name: 'mesh',
+    label: t('run.mesh'),
+    unit: 'µm',
+    places: 0,
+    next: t('run.strain'),
+    done: (typed) => (typed === null ? note(t('run.mesh_missing')) : keep(typed)),
+    extra: last ? [button('mesh-last', () => keep(last), { class: 'key word' }, `${last} µm`)] : [],
+  });
+  const whole = (name) => {
+    const chip = (value) => {
+      const made = h('button', { type: 'button', class: 'chip', 'aria-pressed': 'false', 'data-key': `${name}-${value}` }, yesNo(value));
+      made.addEventListener('click', () => {
+        seen[name] = seen[name] === value ? undefined : value;
+        for (const one of made.parentElement.querySelectorAll('button')) one.setAttribute('aria-pressed', String(one.dataset.key === `${name}-${seen[name]}`));
+      });
+      return made;
+    };
+    return h('fieldset', { class: 'chips' }, h('legend', {}, t(`run.${name}`)), chip(true), chip(false));
+  };
+  const made = page(t('run.strain'), asked);
+  asked.element.before(h('div', { class: 'beside choices' }, whole('whole_before'), whole('whole_after')));
+  return made;
+}
+
 export function show(run, params, view) {
   if (params.step === 'wet') return wet(run, params.super, view);
+  if (params.step === 'strain') return strain(run, view);
   if (params.step === 'cappings') return cappings(run, view);
   return drain(run, view);
 }

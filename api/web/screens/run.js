@@ -90,6 +90,7 @@ export async function show(params, view) {
       'div',
       { class: 'acts' },
       button('cappings', to('cappings'), {}, t('run.cappings')),
+      button('strain', to('strain'), {}, t('run.strain')),
       link(`/house/fill?run=${run.id}`, { class: 'act' }, t('fill.title')),
       button('drain', drained ? () => note(t('run.drained_already')) : to('drain'), { class: 'main' }, t('run.drain')),
     ),

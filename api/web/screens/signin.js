@@ -2,6 +2,7 @@
 
 import { button, h } from '../dom.js';
 import { changed, refold } from '../entry.js';
+import * as install from '../install.js';
 import * as rules from '../rules.js';
 import * as session from '../session.js';
 import { drawUndo, note } from '../shell.js';
@@ -33,6 +34,7 @@ async function setApart(old) {
 }
 
 async function enter(way, said, view) {
+  const kept = install.keep();
   const old = await store.meta('device');
   try {
     const answer = await way(said);
@@ -41,6 +43,7 @@ async function enter(way, said, view) {
     return note(error instanceof session.NotOurs ? t('say.not_ours') : t('signin.no_signal'));
   }
   note(t('signin.in'));
+  await kept;
   try {
     await setApart(old);
     await rules.start();
@@ -63,6 +66,8 @@ export async function show(params, view) {
     return undefined;
   }
   const waiting = await store.outboxCount('to_send');
+  // What is written in such a tab never reaches the installed app, so nobody comes in there.
+  if (install.isTabApart()) return h('div', { class: 'page' }, h('h1', { tabindex: '-1' }, t('signin.title')), install.card());
   const byCode = (event) => {
     event.preventDefault();
     return enter(session.enrol, { code: value('code'), device_name: named() }, view);
@@ -76,6 +81,7 @@ export async function show(params, view) {
     { class: 'page' },
     h('h1', { tabindex: '-1' }, t('signin.title')),
     waiting > 0 && h('p', { class: 'told' }, t('signin.waiting', { n: waiting })),
+    install.card(),
     field('device', t('signin.device'), { maxlength: '80', value: '' }),
     h(
       'form',

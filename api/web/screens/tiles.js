@@ -2,6 +2,7 @@
 // it: what was touched stays where it was, so that a second touch of a glove meets the same box.
 
 import { button, h } from '../dom.js';
+import { canScan, scan } from '../scan.js';
 import { note } from '../shell.js';
 import { touched } from '../entry.js';
 import { rowsAt, rowsById } from '../store.js';
@@ -42,7 +43,8 @@ export function superTile(one, { done, more, act }) {
   );
 }
 
-// A real field: digits and Enter, as a wedge scanner types them. `found(row)` for the super of that number.
+// A real field: digits and Enter, as a wedge scanner types them, or a scan. `found(row)` for the super of that number;
+// what nothing here bears stays in the field as it was read.
 export function numberField(id, label, find, found) {
   const look = async () => {
     const field = document.getElementById(id);
@@ -52,6 +54,17 @@ export function numberField(id, label, find, found) {
     if (!one) return note(t('say.no_super', { number: typed }));
     field.value = '';
     return found(one);
+  };
+  const take = async () => {
+    const answer = await scan();
+    const field = document.getElementById(id);
+    if (answer.trouble) {
+      note(t(answer.trouble));
+      return field?.focus();
+    }
+    if (!answer.text || !field) return undefined;
+    field.value = answer.text;
+    return look();
   };
   return h(
     'form',
@@ -63,7 +76,8 @@ export function numberField(id, label, find, found) {
       },
     },
     h('label', { for: id }, label),
-    h('input', { id, inputmode: 'numeric', autocomplete: 'off', enterkeyhint: 'go' }),
+    h('input', { id, inputmode: 'numeric', autocomplete: 'off', enterkeyhint: 'go', 'data-wedge': '1' }),
     button(`${id}-go`, () => {}, { type: 'submit' }, t('act.take')),
+    canScan() && button(`${id}-scan`, take, { class: 'scan-act' }, t('scan.act')),
   );
 }
