@@ -31,7 +31,7 @@ def furnish(stage):
     yard = Yard(service, 6, 24)
     on = yard.place(service, 2)
     hive = yard.hives["L02"]
-    ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "run", "fill", "lot", "meter")}
+    ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "bucket3", "run", "fill", "fill2", "lot", "batch", "meter", "room", "medicine")}
     first, second = (yard.supers[number] for number in on["L01"])
     service.push(
         ("hold_set", {"target": {"kind": "hive", "id": hive}, "reason": "treatment"}),
@@ -48,6 +48,15 @@ def furnish(stage):
         ("wet_weighed", {"run_id": ids["run"], "super_id": first, "gross_g": 8100}),
         ("container_filled", {"fill_id": ids["fill"], "source": {"run_id": ids["run"]}, "gross_g": 13900, "tare_g": 1200, "container_id": ids["bucket"], "code": "R1 B01", "label_stuck": True}),
         ("moisture_read", {"targets": [{"kind": "fill", "id": ids["fill"]}], "shown": {"moisture_hundredths": 1780}, "compensated": True}),
+        ("container_registered", {"container_id": ids["bucket3"], "number": "B03", "container": "bucket", "tare_g": 1200, "holds_ml": 20000}),
+        ("container_filled", {"fill_id": ids["fill2"], "source": {"run_id": ids["run"]}, "gross_g": 8100, "tare_g": 1200, "container_id": ids["bucket3"], "code": "R1 B03"}),
+        ("honey_drawn", {"lot_id": ids["lot"], "code": "25-007-K", "fill_id": ids["fill2"], "weight_g": 6900}),
+        ("bottled", {"batch_id": ids["batch"], "lot_id": ids["lot"], "code": "25-A007-Y", "nominal_g": 500, "jars_good": 4}),
+        ("weights_checked", {"batch_id": ids["batch"], "net_tenths_g": [5012, 4998, 5003, 5020]}),
+        ("room_registered", {"room_id": ids["room"], "name": "warm room"}),
+        ("room_read", {"room_id": ids["room"], "air_tenths_c": 310, "humidity_percent": 45}),
+        ("medicine_registered", {"medicine_id": ids["medicine"], "name": "thymol strips", "wait_days": 7, "supers_allowed": False}),
+        ("medicine_bought", {"medicine_id": ids["medicine"], "batch": "K44", "quantity": {"pieces": 100}, "supplier": "the vet"}),
     )
     return yard, ids
 
@@ -63,8 +72,21 @@ def screens(yard, ids):
         ("pull", f"/yard/{yard.id}/pull/{hive}", "yard", None),
         ("pulled", f"/yard/{yard.id}/pull/{yard.hives['L05']}", "yard", lambda phone: (phone.touch(".super"), phone.see("[data-key=chip-stays]"))),
         ("load", f"/yard/{yard.id}/load", "yard", None),
+        ("all jobs", f"/yard/{yard.id}/more", "yard", None),
+        ("boards", f"/yard/{yard.id}/boards/{hive}", "yard", None),
+        ("spare", f"/yard/{yard.id}/spare", "yard", None),
+        ("look", f"/yard/{yard.id}/look/{hive}", "yard", None),
+        ("look, a suspicion", f"/yard/{yard.id}/look/{hive}", "yard", lambda phone: (phone.touch("[data-key=chip-suspicion-unknown]"), phone.see("[data-key=chip-suspicion-unknown][aria-pressed=true]"))),
+        ("feed", f"/yard/{yard.id}/feed", "yard", None),
+        ("feed, how much", f"/yard/{yard.id}/feed", "yard", lambda phone: (phone.touch("[data-key=amount-mass]"), phone.see("#feed-amount"))),
+        ("treat", f"/yard/{yard.id}/treat", "yard", lambda phone: (phone.touch(f"[data-key='chip-medicine-{ids['medicine']}']"), phone.see("[data-key=chip-batch-K44]"))),
+        ("move", f"/yard/{yard.id}/move", "yard", None),
+        ("colony", f"/yard/{yard.id}/colony/{hive}", "yard", None),
+        ("count", f"/yard/{yard.id}/count", "yard", None),
+        ("what to bring", "/yard/bring", "yard", None),
         ("hold", f"/yard/{yard.id}/hold/{hive}", "yard", None),
         ("house", "/house", "house", None),
+        ("what waits", "/house/next", "house", None),
         ("receive", "/house/receive", "house", None),
         ("receive one", f"/house/receive/{yard.supers['002']}", "house", None),
         ("moisture", "/house/moisture", "house", None),
@@ -74,9 +96,26 @@ def screens(yard, ids):
         ("wet", f"/house/run/{ids['run']}/wet/{waiting}", "house", None),
         ("cappings", f"/house/run/{ids['run']}/cappings", "house", None),
         ("drain", f"/house/run/{ids['run']}/drain", "house", None),
+        ("strain", f"/house/run/{ids['run']}/strain", "house", None),
         ("fill", "/house/fill", "house", None),
         ("fill one", f"/house/fill/{ids['bucket2']}", "house", None),
         ("question", f"/house/fill/{ids['bucket2']}", "house", lambda phone: (phone.digits(20), phone.touch("[data-key=fill-gross-next]"), phone.see("dialog[open]"))),
+        ("warm rooms", "/house/warm-room", "house", None),
+        ("warm room", f"/house/warm-room/{ids['room']}", "house", None),
+        ("air", f"/house/warm-room/{ids['room']}/air", "house", None),
+        ("checks", "/house/checks", "house", None),
+        ("how wrong", f"/house/checks/{ids['meter']}", "house", None),
+        ("settle", "/house/settle", "house", None),
+        ("settle one", f"/house/settle/{ids['fill']}", "house", None),
+        ("blend", "/house/blend", "house", None),
+        ("blend, chosen", f"/house/blend?from=fill/{ids['fill']}", "house", None),
+        ("blend, how much", f"/house/blend/fill/{ids['fill']}", "house", None),
+        ("blend, wanted", "/house/blend/plan/wish", "house", None),
+        ("bottle", "/house/bottle", "house", None),
+        ("bottle one", f"/house/bottle/{ids['lot']}", "house", None),
+        ("jars", f"/house/batch/{ids['batch']}", "house", None),
+        ("weigh jars", f"/house/batch/{ids['batch']}/weigh", "house", None),
+        ("cleaning", "/house/clean", "house", None),
         ("office", "/office", "office", None),
         ("set-up", "/office/set-up", "office", None),
         ("set-up, something missing", "/office/set-up", "office", lambda phone: (phone.touch("[data-key=yard-form-save]"), phone.see(".summary:not([hidden])"))),
@@ -99,15 +138,12 @@ def tour(stage, width=360, height=740, **options):
     phone.see("#code")
     yield "come in", "yard", phone
     phone.join()
-    phone.page.wait_for_timeout(800)
+    phone.ready()
     for name, address, room, act in screens(yard, ids):
         phone.go(address)
-        phone.page.wait_for_function("() => document.querySelector('main h1')")
-        phone.page.wait_for_timeout(350)
+        phone.see("main h1", state="attached")
         if act:
-            phone.page.wait_for_timeout(1000)
             act(phone)
-            phone.page.wait_for_timeout(200)
         assert "⟦" not in phone.page.inner_text("body"), f"{name}: a string is missing"
         yield name, room, phone
         if phone.page.query_selector("dialog[open]"):
@@ -254,7 +290,8 @@ def first_load(service):
     version = re.search(r"VERSION = '([0-9a-f]+)'", text.decode()).group(1)
     files = json.loads(re.search(r"FILES = (\[.*?\]);", text.decode()).group(1))
     total = {"page, icons, strings": len(fetched(service, "/")) + len(fetched(service, "/sw.js"))}
-    for name in files:
+    later = re.search(r"LATER = /(.*)/;", text.decode()).group(1)
+    for name in (name for name in files if not re.search(later, name)):
         kind = {"js": "JS", "css": "CSS", "wasm": "rules.wasm"}.get(name.rsplit(".", 1)[-1], "page, icons, strings")
         total[kind] = total.get(kind, 0) + len(fetched(service, f"/app/{version}/{name}"))
     return total

@@ -1,4 +1,4 @@
-"""Runs scenarios, each with a fresh service and fresh phones, and says what came out."""
+"""Runs scenarios, each with a business and phones of its own, and says what came out."""
 
 import os
 import sys
@@ -7,13 +7,21 @@ import traceback
 
 from playwright.sync_api import sync_playwright
 
+import access
+import house_work
+import joining
 import looks
 import network
 import numbers_typed
+import scanning
+import storage
+import together
 import undo
+import versions
+import yard_jobs
 import yard_work
 from phone import Phone
-from service import Service
+from service import Server, Service
 
 OUTPUT = os.path.join(os.path.dirname(__file__), "..", "output")
 
@@ -21,15 +29,17 @@ OUTPUT = os.path.join(os.path.dirname(__file__), "..", "output")
 class Stage:
     """What a scenario needs: the service, phones, and a place for figures."""
 
-    def __init__(self, playwright, name):
+    def __init__(self, playwright, server, name):
         self.playwright = playwright
         self.name = name
-        self.service = Service()
+        self.service = Service(server, name)
         self.phones = []
         self.figures = []
+        # What else has to be stopped afterwards.
+        self.borrowed = []
 
-    def phone(self, **options):
-        phone = Phone(self.playwright, self.service, **options)
+    def phone(self, service=None, **options):
+        phone = Phone(self.playwright, service or self.service, **options)
         self.phones.append(phone)
         return phone
 
@@ -45,26 +55,27 @@ class Stage:
                 pass
 
     def end(self):
+        for thing in reversed(self.borrowed):
+            thing.stop()
         for phone in self.phones:
             try:
                 phone.close()
             except Exception:  # Killed by the scenario itself.
                 pass
-        self.service.stop()
 
 
 def scenarios():
     found = {}
-    for room in (yard_work, numbers_typed, undo, network, looks):
+    for room in (yard_work, yard_jobs, house_work, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, looks):
         found.update(room.SCENARIOS)
     return found
 
 
-def run(playwright, name, play):
+def run(playwright, server, name, play):
     started = time.time()
     stage = None
     try:
-        stage = Stage(playwright, name)
+        stage = Stage(playwright, server, name)
         play(stage)
         faults = [fault for phone in stage.phones for fault in phone.faults]
         assert not faults, f"the page complained: {faults}"
@@ -89,8 +100,14 @@ def main(wanted):
     if unknown:
         sys.exit(f"no scenario is called {', '.join(unknown)}; there are {', '.join(known)}")
     names = wanted or list(known)
-    with sync_playwright() as playwright:
-        passed = [run(playwright, name, known[name]) for name in names]
+    started = time.time()
+    server = Server()
+    try:
+        with sync_playwright() as playwright:
+            passed = [run(playwright, server, name, known[name]) for name in names]
+    finally:
+        server.stop()
+    print(f"{time.time() - started:.0f} s in all")
     print(f"{sum(passed)} passed, {len(passed) - sum(passed)} failed")
     sys.exit(0 if all(passed) and passed else 1)
 

@@ -36,9 +36,9 @@ def captive_portal(stage):
     # A portal that speaks JSON is no better: only ids in results count.
     phone.context.unroute("**/v1/**")
     phone.context.route("**/v1/**", lambda route: route.fulfill(status=200, content_type="application/json", body='{"ok":true}'))
-    phone.page.wait_for_timeout(1100)
-    phone.touch("[data-key=send-now]")
-    phone.page.wait_for_timeout(1500)
+    with phone.page.expect_request_finished(lambda asked: "/v1/" in asked.url):
+        phone.touch("[data-key=send-now]")
+    phone.see("body[data-phase='not ours']")
     assert "1 to send" in phone.strip()
     assert [one["state"] for one in phone.kept()] == ["to_send"]
     phone.context.unroute("**/v1/**")
@@ -62,10 +62,10 @@ def lost_reply(stage):
 
     phone.context.route("**/v1/sync/push", lose)
     place(phone, yard, "001")
-    for _ in range(2):
-        phone.page.wait_for_function("(n) => document.body.dataset.phase === 'waiting' || n === 2", arg=len(lost))
+    for times in (1, 2):
+        phone.until(lambda: len(lost) == times, f"push {times}")
+        phone.see("body[data-phase=waiting]")
         phone.page.evaluate("dispatchEvent(new Event('online'))")
-        phone.page.wait_for_timeout(700)
     phone.until_sent()
     assert len(lost) == 2, lost
     assert len(stage.service.told("super_placed")) == 1
@@ -87,7 +87,7 @@ def two_tabs_one_outbox(stage):
     other.goto(url)
     other.wait_for_selector(".super")
     # The second tab has its own copy of the rules to fill first.
-    other.wait_for_timeout(1500)
+    other.wait_for_selector("body[data-rules=ready]")
     numbers = list(yard.supers)
     for at, number in enumerate(numbers):
         page = (phone.page, other)[at % 2]

@@ -5,21 +5,25 @@ import re
 import shutil
 import signal
 import tempfile
+import time
 
 WIDE, HIGH = 360, 740
 # What no test may wait longer for.
-TIMEOUT_MS = 15000
+TIMEOUT_MS = 30000
 
 
 class Phone:
-    def __init__(self, playwright, service, width=WIDE, height=HIGH, locale="en-GB", **more):
+    def __init__(self, playwright, service, width=WIDE, height=HIGH, locale="en-GB", flags=(), **more):
         self.playwright = playwright
         self.service = service
+        self.flags = flags
         self.folder = tempfile.mkdtemp(prefix="yardjar-phone-")
         self.options = dict(
             viewport={"width": width, "height": height}, has_touch=True, locale=locale, timezone_id="UTC", **more
         )
         self.touches = 0
+        # When the same target counts again, by the clock of the page.
+        self.again = {}
         self.faults = []
         self.context = None
         self.open()
@@ -27,12 +31,18 @@ class Phone:
     def open(self, offline=False):
         """Starts the browser on what it kept."""
         self.context = self.playwright.chromium.launch_persistent_context(
-            self.folder, executable_path="/usr/bin/chromium", args=["--no-sandbox"], **self.options
+            self.folder, executable_path="/usr/bin/chromium", args=["--no-sandbox", *self.flags], **self.options
         )
         self.context.set_default_timeout(TIMEOUT_MS)
         self.context.set_offline(offline)
+        self.again = {}
         self.page = self.context.pages[0] if self.context.pages else self.context.new_page()
         self.watch(self.page)
+
+    def load(self, path):
+        """Loads the page at an address, as a bookmark does."""
+        self.again = {}
+        self.page.goto(self.service.url + path)
 
     def watch(self, page):
         page.on("pageerror", lambda error: self.faults.append(str(error)))
@@ -46,6 +56,10 @@ class Phone:
     def close(self):
         self.context.close()
         shutil.rmtree(self.folder, ignore_errors=True)
+
+    def close_window(self):
+        """The app is left; what it keeps stays."""
+        self.context.close()
 
     def kill(self):
         """As when the battery comes out: kill -9, no goodbye."""
@@ -80,17 +94,42 @@ class Phone:
         return self
 
     def go(self, path):
-        """Follows an address as a link does, without loading the page again."""
+        """Follows an address as a link does, without loading the page again, and waits until its screen is drawn."""
         self.page.evaluate(
             "(path) => { const a = document.createElement('a'); a.href = path; document.body.append(a); a.click(); a.remove(); }",
             path,
         )
-        self.page.wait_for_function("(path) => location.pathname.startsWith(path.split('?')[0])", arg=path)
+        self.drawn(path)
+
+    def drawn(self, path):
+        """The screen of an address is there; an address may be one that leads on to another."""
+        self.page.wait_for_function(
+            "(path) => document.querySelector('main').dataset.at?.startsWith(path)", arg=path.split("?")[0]
+        )
+
+    def ready(self):
+        """The rules are loaded and hold every row."""
+        self.page.wait_for_selector("body[data-rules=ready]")
 
     def touch(self, selector, count=True):
-        self.page.locator(selector).first.tap()
+        target = self.page.locator(selector).first
+        # The same target counts once a second: wait as a person does, by the clock of the page.
+        self.page.wait_for_function("(at) => performance.now() >= at", arg=self.again.get(selector, 0))
+        target.tap()
+        if not selector.startswith("[data-key=key-"):
+            try:
+                self.again[selector] = self.page.evaluate("performance.now()") + 1000
+            except Exception:  # The touch led to another page, where everything counts anew.
+                self.again = {}
         if count:
             self.touches += 1
+
+    def until(self, condition, what):
+        """Waits for something outside the page, such as a request, while the page goes on."""
+        end = time.time() + TIMEOUT_MS / 1000
+        while not condition():
+            assert time.time() < end, f"{what} did not come about"
+            self.page.wait_for_timeout(20)
 
     def digits(self, digits):
         for digit in str(digits):

@@ -1,8 +1,10 @@
-"""The real service with a private PostgreSQL, and its calls as another device makes them."""
+"""The real service with a private PostgreSQL, and its calls as another device makes them.
+
+One server runs for all scenarios; each scenario gets a business of its own, which sees nothing of the others.
+"""
 
 import json
 import os
-import re
 import secrets
 import shutil
 import signal
@@ -16,7 +18,9 @@ import urllib.request
 import uuid
 from datetime import datetime, timezone
 
-READY_S = 60
+READY_S = 120
+# Long enough for the service; it belongs to a business that ends with the test.
+PASSWORD = "four plain words here"
 
 
 def free_port():
@@ -29,8 +33,8 @@ def now():
     return datetime.now(timezone.utc).isoformat().replace("+00:00", "Z")
 
 
-class Service:
-    """Starts with an empty business and stops with everything it made."""
+class Server:
+    """The program with its database, in a folder of its own."""
 
     def __init__(self):
         self.folder = tempfile.mkdtemp(prefix="yardjar-browser-")
@@ -39,57 +43,91 @@ class Service:
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
         self.said = []
-        env = dict(os.environ, YARDJAR_DATA=f"{self.folder}/data", YARDJAR_LISTEN=f"127.0.0.1:{self.port}")
-        env["YARDJAR_LOG"] = "warn"
+        self.env = dict(os.environ, YARDJAR_DATA=f"{self.folder}/data", YARDJAR_LISTEN=f"127.0.0.1:{self.port}")
+        self.env["YARDJAR_LOG"] = "warn"
         for name in ("DATABASE_URL", "DATABASE_URL_FILE"):
-            env.pop(name, None)
-        program = os.environ["YARDJAR_PROGRAM"]
+            self.env.pop(name, None)
+        self.program = os.environ["YARDJAR_PROGRAM"]
         self.process = subprocess.Popen(
-            [program, "serve"], env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+            [self.program, "serve"], env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
         )
+        self.listens = threading.Event()
         threading.Thread(target=self._listen, daemon=True).start()
-        try:
-            self._wait()
-            self.login, self.password = re.search(r"login (\S+), pass phrase (\S+)", "".join(self.said)).groups()
-            self.token = None
-            self._sign_in()
-        except BaseException:
+        if not self.listens.wait(READY_S) or self.process.poll() is not None:
             self.stop()
-            raise
+            raise RuntimeError("the service did not start:\n" + "".join(self.said))
 
     def _listen(self):
         for line in self.process.stdout:
             self.said.append(line)
-
-    def _wait(self):
-        end = time.time() + READY_S
-        while time.time() < end:
-            if "listens on" in "".join(self.said):
-                return
-            if self.process.poll() is not None:
-                break
-            time.sleep(0.05)
-        raise RuntimeError("the service did not start:\n" + "".join(self.said))
+            if "listens on" in line:
+                self.listens.set()
+        # It ended: whoever waits need not wait on.
+        self.listens.set()
 
     def stop(self):
         self.process.send_signal(signal.SIGTERM)
         self.process.wait(timeout=60)
         shutil.rmtree(self.folder, ignore_errors=True)
 
-    def call(self, method, path, body=None):
-        headers = {"content-type": "application/json"}
+    def found(self, name):
+        """Founds a business at the console, as an operator does. Answers the owner's login."""
+        login = f"{name}-{secrets.token_hex(4)}"
+        path = os.path.join(self.folder, "password")
+        with open(path, "w") as file:
+            file.write(PASSWORD + "\n")
+        made = subprocess.run(
+            [self.program, "owner", "add", "--business", name, "--name", "Owner", "--login", login, "--password-file", path],
+            env=self.env,
+            capture_output=True,
+            text=True,
+        )
+        assert made.returncode == 0, made.stdout + made.stderr
+        return login
+
+
+class Service:
+    """An empty business of a running server."""
+
+    def __init__(self, server, name="business"):
+        self.server = server
+        self.url = server.url
+        self.login, self.password = server.found(name), PASSWORD
+        self.token = None
+        self._sign_in()
+
+    def call(self, method, path, body=None, kind="application/json"):
+        headers = {"content-type": kind}
         if self.token:
             headers["authorization"] = f"Bearer {self.token}"
-        data = None if body is None else json.dumps(body).encode()
+        data = body if isinstance(body, bytes) else None if body is None else json.dumps(body).encode()
         request = urllib.request.Request(self.url + path, data=data, method=method, headers=headers)
         try:
-            with urllib.request.urlopen(request, timeout=30) as answer:
+            with urllib.request.urlopen(request, timeout=120) as answer:
                 text = answer.read()
         except urllib.error.HTTPError as refused:
+            if refused.code == 401 and self.token:
+                # A long scenario outlives the access token.
+                self._sign_in()
+                return self.call(method, path, body, kind)
             raise AssertionError(f"{method} {path}: {refused.code} {refused.read().decode()}") from refused
         return json.loads(text) if text else None
 
+    def bytes(self, path):
+        """An answer that is no JSON."""
+        request = urllib.request.Request(self.url + path, headers={"authorization": f"Bearer {self.token}"})
+        with urllib.request.urlopen(request, timeout=30) as answer:
+            return answer.read()
+
+    def has(self, path):
+        """Whether something is there."""
+        try:
+            return bool(self.bytes(path))
+        except urllib.error.HTTPError:
+            return False
+
     def _sign_in(self):
+        self.token = None
         said = {"login": self.login, "password": self.password, "device_name": "Test office"}
         tokens = self.call("POST", "/v1/auth/sign-in", said)
         self.token = tokens["access_token"]
@@ -102,6 +140,9 @@ class Service:
         self.call("POST", "/v1/auth/confirmations", {"password": self.password})
         made = self.call("POST", "/v1/devices/codes", {"member_id": self.member, "device_name": "Phone"})
         return made["code"]
+
+    def devices(self):
+        return self.call("GET", "/v1/devices")["items"]
 
     def push(self, *told):
         """Entries of another device: (kind, data) each. Answers their ids."""
@@ -149,11 +190,11 @@ class Service:
 class Yard:
     """A yard with hives and supers, set up through the service."""
 
-    def __init__(self, service, hives, supers, name="Linden Row", letter="L"):
+    def __init__(self, service, hives, supers, name="Linden Row", letter="L", first=1):
         self.id = str(uuid.uuid4())
         self.name = name
         self.hives = {f"{letter}{n:02}": str(uuid.uuid4()) for n in range(1, hives + 1)}
-        self.supers = {f"{n:03}": str(uuid.uuid4()) for n in range(1, supers + 1)}
+        self.supers = {f"{n:03}": str(uuid.uuid4()) for n in range(first, first + supers)}
         told = [("yard_registered", {"yard_id": self.id, "name": name, "code": letter})]
         told += [
             ("hive_registered", {"hive_id": key, "yard_id": self.id, "code": code}) for code, key in self.hives.items()
