@@ -8,6 +8,7 @@ use std::cmp::Ordering;
 
 use serde::{Deserialize, Serialize};
 
+use crate::form::Form;
 use crate::ids::SuperId;
 use crate::units::Grams;
 
@@ -18,7 +19,7 @@ const STEP_G: i64 = 100;
 pub const LIFT_CAUTION: Grams = Grams::constant(23_000);
 
 /// How a share of honey was found, best first (WT-3). The worse of two letters is their `max`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 pub enum Method {
     /// Weighed before uncapping and after spinning.
     A,
@@ -36,7 +37,7 @@ impl Method {
 }
 
 /// A box by its height.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum BoxClass {
     /// As high as a brood box.
@@ -116,7 +117,7 @@ pub struct Share {
 }
 
 /// Whether a gross weight before uncapping can be that of a full super (WT-4).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Plausible {
     /// It can.

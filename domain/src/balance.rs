@@ -5,6 +5,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::form::Form;
+
 mod lot;
 
 pub use lot::{LabelBalance, LotBalance, jars_band, label_balance, lot_balance};
@@ -31,7 +33,7 @@ pub struct RunWeights {
 }
 
 /// Where the honey of a run went.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, Form, utoipa::ToSchema)]
 pub struct RunBalance {
     /// Honey taken from the supers, wax and all, grams.
     pub net_g: i64,
@@ -49,7 +51,7 @@ pub struct RunBalance {
 }
 
 /// How far a balance is out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Band {
     /// As it should be.
@@ -64,7 +66,7 @@ pub enum Band {
 ///
 /// Typical: cappings honey up to about 10 % and wax 1 to 2 %, both read; the bounds of the warnings are our own
 /// choice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum BalanceWarning {
     /// Cappings honey above 15 %.

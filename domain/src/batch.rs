@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::common::{Common, FlagCode, Side, state};
 use crate::entry::Entry;
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::honey_super::SAME_HAPPENING;
 use crate::ids::{BatchId, CustomerId, DeliveryId, EntryId, LotId};
 use crate::lot_code::LotCode;
@@ -22,7 +23,7 @@ pub use glass::*;
 pub use entries::*;
 
 /// Jars that went to somebody, or came back.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct JarsMoved {
     /// The entry.
     pub entry_id: EntryId,
@@ -52,7 +53,7 @@ impl JarsMoved {
 }
 
 /// A difference that a count brought to light.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Corrected {
     /// The entry.
     pub entry_id: EntryId,
@@ -66,7 +67,7 @@ pub struct Corrected {
 }
 
 /// Labels of a batch.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct LabelsUsed {
     /// The entry.
     pub entry_id: EntryId,

@@ -7,13 +7,14 @@ use utoipa::ToSchema;
 use crate::common::{Common, FlagCode, Side, state};
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{ColonyId, EntryId, HiveId};
 use crate::subject::SubjectKind;
 use crate::text::Name;
 use crate::yard::retell;
 
 /// How a colony began (ST-2).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Founding {
     /// Bought without comb.
@@ -29,7 +30,7 @@ pub enum Founding {
 }
 
 /// How a colony ended (ST-2).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ColonyEnd {
     /// Found dead; the day of death is not known.
@@ -97,7 +98,7 @@ entry! {
 }
 
 /// One stay of a colony in a hive.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Home {
     /// The entry that put it there.
     pub entry_id: EntryId,
@@ -108,7 +109,7 @@ pub struct Home {
 }
 
 /// The end of a colony.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Ended {
     /// The entry.
     pub entry_id: EntryId,

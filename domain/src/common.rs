@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 
 use crate::entry::{Entry, entry};
 use crate::fold::{Memo, Told};
+use crate::form::Form;
 use crate::ids::EntryId;
 use crate::subject::Subject;
 use crate::text::Text;
@@ -27,7 +28,7 @@ entry! {
 }
 
 /// A remark.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Note {
     /// The entry it came with.
     pub entry_id: EntryId,
@@ -38,7 +39,7 @@ pub struct Note {
 }
 
 /// What does not add up, or is doubtful.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum FlagCode {
     /// A box is said to stand on two hives (CF-7).
@@ -120,7 +121,7 @@ impl FlagCode {
 }
 
 /// One side of a doubt: what an entry says.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 pub struct Side {
     /// The entry.
     pub entry_id: EntryId,
@@ -162,7 +163,7 @@ impl Side {
 }
 
 /// A contradiction or doubt that somebody should look at. The cautious answer holds until then (CF-4).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Flag {
     /// Which doubt.
     pub code: FlagCode,
@@ -280,8 +281,10 @@ pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut
 macro_rules! state {
     ($(#[$doc:meta])* $name:ident { $($(#[$fm:meta])* $f:ident: $t:ty),* $(,)? }) => {
         $(#[$doc])*
-        #[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize, utoipa::ToSchema)]
-        #[cfg_attr(not(target_arch = "wasm32"), derive(serde::Deserialize), serde(default))]
+        #[derive(
+            Clone, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize, $crate::form::Form, utoipa::ToSchema,
+        )]
+        #[serde(default)]
         pub struct $name {
             $($(#[$fm])* pub $f: $t,)*
             /// Bars on its use, ended ones too.
@@ -296,24 +299,6 @@ macro_rules! state {
             /// The newest remarks.
             #[serde(skip_serializing_if = "Vec::is_empty")]
             pub notes: Vec<$crate::common::Note>,
-        }
-
-        // A phone has to fetch the code that reads a state: small there, quick in the service.
-        #[cfg(target_arch = "wasm32")]
-        impl<'de> serde::Deserialize<'de> for $name {
-            fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-                let fields = $crate::entry::Fields::deserialize(from)?;
-                let read = || -> Result<Self, $crate::entry::ReadRefused> {
-                    Ok(Self {
-                        $($f: fields.or_default(stringify!($f))?,)*
-                        holds: fields.or_default("holds")?,
-                        flags: fields.or_default("flags")?,
-                        lifts: fields.or_default("lifts")?,
-                        notes: fields.or_default("notes")?,
-                    })
-                };
-                read().map_err(serde::de::Error::custom)
-            }
         }
 
         impl $crate::common::Common for $name {

@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::common::{Common, FlagCode, Side};
 use crate::entry::entry;
 use crate::fold::{Memo, Told};
+use crate::form::Form;
 use crate::honey_super::SAME_HAPPENING;
 use crate::house::House;
 use crate::ids::{ContainerId, EntryId, FillId};
@@ -35,7 +36,7 @@ entry! {
 pub const SCALE_DIFFERENCE_G: i64 = 500;
 
 /// Honey that left a container or lot.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct TakenOut {
     /// The entry.
     pub entry_id: EntryId,
@@ -48,7 +49,7 @@ pub struct TakenOut {
 }
 
 /// What a weighing of the rest brought to light.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Difference {
     /// The entry.
     pub entry_id: EntryId,

@@ -10,6 +10,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::entry::Entry;
+use crate::form::Form;
 use crate::holds::Holds;
 use crate::house::House;
 use crate::subject::Subject;
@@ -28,7 +29,7 @@ pub(crate) use supers::percent;
 pub use water::water_of;
 
 /// Something that looks wrong but may be right: said once, and kept with the entry.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Form, ToSchema)]
 pub struct Warning {
     /// Its slug.
     pub code: &'static str,

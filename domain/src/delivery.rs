@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{BatchId, CustomerId, DeliveryId, FillId};
 use crate::subject::{Subject, SubjectKind, Touch};
 use crate::text::{Name, Text};
@@ -45,7 +46,7 @@ entry! {
 }
 
 /// What a line of a delivery is about.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Goods {
     /// Jars of one batch.
@@ -65,7 +66,7 @@ pub enum Goods {
 }
 
 /// One line of a delivery.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Line {
     /// What.
     pub goods: Goods,

@@ -5,6 +5,7 @@
 
 use serde::Serialize;
 
+use crate::form::Form;
 use crate::ids::SuperId;
 use crate::limits::{Claim, Profile};
 use crate::net_content::{ContentFailure, ContentRule};
@@ -92,7 +93,7 @@ pub trait Described {
 }
 
 /// A value with the ends between which the published figures put it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, serde::Deserialize, utoipa::ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, serde::Deserialize, Form, utoipa::ToSchema)]
 pub struct Spread {
     /// The lower end.
     pub low: i64,
@@ -217,7 +218,7 @@ macro_rules! asked {
         }
     ) => {
         $(#[doc = $about])+
-        #[derive(Clone, Debug, PartialEq, Eq, serde::Deserialize, utoipa::ToSchema)]
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Deserialize, $crate::form::Form, utoipa::ToSchema)]
         #[serde(deny_unknown_fields)]
         pub struct $name {
             $($(#[doc = $doc])+ pub $field: $type,)*
@@ -247,7 +248,7 @@ macro_rules! answered {
         }
     ) => {
         $(#[doc = $about])+
-        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, utoipa::ToSchema)]
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, $crate::form::Form, utoipa::ToSchema)]
         pub struct $name {
             $($(#[doc = $doc])+ pub $field: $type,)*
         }
@@ -275,7 +276,8 @@ macro_rules! words {
     ) => {
         $(#[doc = $about])+
         #[derive(
-            Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize, utoipa::ToSchema,
+            Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+            $crate::form::Form, utoipa::ToSchema,
         )]
         pub enum $name {
             $($(#[doc = $doc])+ #[serde(rename = $written)] $word,)*

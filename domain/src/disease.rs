@@ -9,12 +9,13 @@ use utoipa::ToSchema;
 
 use crate::entry::{Entry, entry, local_date};
 use crate::fold::Told;
+use crate::form::Form;
 use crate::ids::{EntryId, HiveId, MemberId, YardId};
 use crate::subject::{Subject, Touch};
 use crate::text::{Name, Text};
 
 /// What the bees have, or are thought to have.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Disease {
     /// American foulbrood.
@@ -36,7 +37,7 @@ pub enum Disease {
 }
 
 /// Where sick bees are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SickPlace {
     /// In one hive.
@@ -159,7 +160,7 @@ entry! {
 }
 
 /// What was told of a disease or an order.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SickAct {
     /// Somebody suspects it.
@@ -177,7 +178,7 @@ pub enum SickAct {
 }
 
 /// One thing told of sickness in a hive or yard.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct SickStep {
     /// The entry.
     pub entry_id: EntryId,

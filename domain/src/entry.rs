@@ -3,7 +3,7 @@
 //! The data of a kind stands with the thing it is about (`honey_super.rs`, `lot.rs`, ...). What is absent here on
 //! purpose: sequence numbers and hashes, which belong to the ledger, and the fold, which is in `fold.rs`.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::batch::{BatchStored, Bottled, GlassBroken, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
@@ -20,6 +20,7 @@ use crate::extraction::{
 };
 use crate::feed::{FeedPutOn, FeedTakenOff};
 use crate::fill::{ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, FillSettled};
+use crate::form::{self, Desk, Form, Node};
 use crate::hive::{HiveDescribed, HiveMoved, HiveRegistered};
 use crate::honey_super::{
     SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, SuperRegistered,
@@ -38,29 +39,20 @@ use crate::warm_room::{DryingStarted, DryingStopped, RoomDescribed, RoomRead, Ro
 use crate::yard::{ColoniesCounted, FlowEnded, FlowStarted, YardDescribed, YardRegistered};
 
 mod correction;
-mod fields;
 mod recorded;
 
 use correction::{AMENDED, VOIDED};
 pub use correction::{Amended, Voided};
-pub use fields::Fields;
 pub use recorded::{Mark, OrderKey, Recorded, local_date};
 
 /// The data of one kind of entry.
-pub trait EntryData {
+pub trait EntryData: Form {
     /// The kind as stored and sent.
     const KIND: &'static str;
     /// The version that is written today; older ones are still read.
     const VERSION: u16;
     /// The things whose state the entry changes, repeats possible.
     fn touches(&self) -> Vec<Subject>;
-    /// Reads the data from the fields of an object.
-    ///
-    /// # Errors
-    /// [`ReadRefused::BadField`] where a field is missing or cannot be.
-    fn of_fields(fields: &Fields<'_>) -> Result<Self, ReadRefused>
-    where
-        Self: Sized;
 }
 
 /// A wish whose subject stands in the path of the call that makes it.
@@ -112,7 +104,7 @@ macro_rules! entry {
         optional { $($(#[$om:meta])* $o:ident: $ot:ty),* $(,)? }
     ) => {
         $(#[$doc])*
-        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, $crate::form::Form, utoipa::ToSchema)]
         pub struct $name {
             $($(#[$fm])* pub $f: $t,)*
             $($(#[$om])* #[serde(default, skip_serializing_if = "Option::is_none")] pub $o: Option<$ot>,)*
@@ -126,12 +118,6 @@ macro_rules! entry {
                 let mut named = Vec::with_capacity(2);
                 $($crate::subject::Touch::touch(&self.$touch, &mut named);)*
                 named
-            }
-            fn of_fields(fields: &$crate::entry::Fields<'_>) -> Result<Self, $crate::entry::ReadRefused> {
-                Ok(Self {
-                    $($f: fields.needed(stringify!($f))?,)*
-                    $($o: fields.optional(stringify!($o))?,)*
-                })
             }
         }
     };
@@ -231,14 +217,42 @@ macro_rules! kinds {
             /// [`ReadRefused::UnknownKind`] and [`ReadRefused::UnknownVersion`] may be understood by a newer
             /// program; [`ReadRefused::BadField`] never.
             pub fn read(kind: &str, version: u16, data: &str) -> Result<Self, ReadRefused> {
+                let blank = Self::to_read(kind, version)?;
+                form::filled(blank, &Node::read(data)?)
+            }
+
+            /// The same where the data is taken apart already.
+            ///
+            /// # Errors
+            /// As [`Entry::read`].
+            pub fn told(kind: &str, version: u16, data: &Node<'_>) -> Result<Self, ReadRefused> {
+                form::filled(Self::to_read(kind, version)?, data)
+            }
+
+            /// An entry of some kind that is to be read.
+            fn to_read(kind: &str, version: u16) -> Result<Self, ReadRefused> {
                 let spec = spec(kind).ok_or_else(|| ReadRefused::UnknownKind { kind: kind.to_owned() })?;
                 if version < spec.oldest || version > spec.newest {
                     return Err(ReadRefused::UnknownVersion { kind: spec.kind, version, newest: spec.newest });
                 }
-                match kind {
-                    $($(<$name as EntryData>::KIND => of_text::<$name>(data).map(Self::$name),)*)*
-                    VOIDED => Voided::of_fields(&Fields::of(data)?).map(Self::Voided),
-                    _ => Amended::of_fields(&Fields::of(data)?).map(Self::Amended),
+                Ok(match spec.kind {
+                    $($(<$name as EntryData>::KIND => Self::$name(Form::blank()),)*)*
+                    VOIDED => Self::Voided(Form::blank()),
+                    _ => Self::Amended(Form::blank()),
+                })
+            }
+        }
+
+        impl Form for Entry {
+            fn blank() -> Self {
+                Self::Voided(Form::blank())
+            }
+
+            fn pass(&mut self, desk: &mut Desk<'_>) {
+                match self {
+                    $($(Self::$name(data) => data.pass(desk),)*)*
+                    Self::Amended(amended) => amended.pass(desk),
+                    Self::Voided(voided) => voided.pass(desk),
                 }
             }
         }
@@ -316,34 +330,4 @@ pub enum ReadRefused {
         /// What is wrong there.
         detail: String,
     },
-}
-
-/// Reads data that is mostly right at one go. Only where it is not, or on a phone, whose copy of this has to be small,
-/// field by field; both ways read the same.
-fn of_text<'a, T: EntryData + Deserialize<'a>>(data: &'a str) -> Result<T, ReadRefused> {
-    #[cfg(not(target_arch = "wasm32"))]
-    if data.starts_with('{')
-        && let Ok(read) = serde_json::from_str(data)
-    {
-        return Ok(read);
-    }
-    T::of_fields(&Fields::of(data)?)
-}
-
-/// Writes a path as RFC 6901 asks.
-#[must_use]
-pub fn pointer(path: &serde_path_to_error::Path) -> String {
-    use serde_path_to_error::Segment;
-    use std::fmt::Write;
-    let mut pointer = String::new();
-    for segment in path {
-        let _ = match segment {
-            Segment::Seq { index } => write!(pointer, "/{index}"),
-            Segment::Map { key } | Segment::Enum { variant: key } => {
-                write!(pointer, "/{}", key.replace('~', "~0").replace('/', "~1"))
-            }
-            Segment::Unknown => write!(pointer, "/?"),
-        };
-    }
-    pointer
 }

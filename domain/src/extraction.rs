@@ -8,6 +8,7 @@ use crate::common::{Common, FlagCode, Hold, HoldReason, Side, state};
 use crate::entry::Entry;
 use crate::fill::FillSource;
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{EntryId, FillId, SuperId};
 use crate::moisture::Reading;
 use crate::subject::SubjectKind;
@@ -20,7 +21,7 @@ mod entries;
 pub use entries::*;
 
 /// A super in a run.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Uncapped {
     /// The entry.
     pub entry_id: EntryId,
@@ -31,7 +32,7 @@ pub struct Uncapped {
 }
 
 /// A container filled from a run.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct RanInto {
     /// The fill.
     pub fill_id: FillId,
@@ -43,7 +44,7 @@ pub struct RanInto {
 }
 
 /// A screen, looked at.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Strained {
     /// The entry.
     pub entry_id: EntryId,
@@ -58,7 +59,7 @@ pub struct Strained {
 }
 
 /// The end of a run.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Drained {
     /// The entry.
     pub entry_id: EntryId,
@@ -70,7 +71,7 @@ pub struct Drained {
 }
 
 /// Cappings as weighed.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Cappings {
     /// The entry.
     pub entry_id: EntryId,

@@ -6,12 +6,13 @@ use utoipa::ToSchema;
 
 use crate::entry::{Entry, entry, local_date};
 use crate::fold::Told;
+use crate::form::Form;
 use crate::ids::{EntryId, HiveId, MemberId};
 use crate::text::{Name, Text};
 use crate::units::{Grams, Millilitres};
 
 /// What was fed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum FeedKind {
     /// Sugar in water.
@@ -31,7 +32,7 @@ pub enum FeedKind {
 }
 
 /// How much feed a hive got.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum FeedAmount {
     /// By weight, grams.
@@ -83,7 +84,7 @@ entry! {
 }
 
 /// One thing told of the feeding of one hive; taken off, if it names no feed.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct FeedStep {
     /// The entry.
     pub entry_id: EntryId,
@@ -99,7 +100,7 @@ pub struct FeedStep {
 }
 
 /// What a hive was fed with.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct FedWith {
     /// What.
     pub feed: FeedKind,

@@ -10,6 +10,7 @@ use crate::content::{Difference, TakenOut, count, differences_g, judge_content, 
 use crate::entry::{Entry, entry};
 use crate::extraction::is_zero;
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::honey_super::Weighing;
 use crate::ids::{ContainerId, EntryId, FillId, RunId, ScaleId};
 use crate::moisture::{Reading, Water, deciding_unchecked};
@@ -25,7 +26,7 @@ pub use crate::content::SCALE_DIFFERENCE_G;
 pub use container::*;
 
 /// Where the honey in a container came from.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum FillSource {
     /// It ran out of the extractor.
@@ -250,7 +251,7 @@ impl Fill {
 }
 
 /// A full container on the scale.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct PailWeighing {
     /// Container and honey together.
     #[serde(flatten)]
@@ -315,7 +316,7 @@ impl Aggregate for Fill {
 }
 
 /// A part of a blend.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Part {
     /// The fill or lot it was taken from.
     pub from: Subject,

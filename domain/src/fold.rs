@@ -11,11 +11,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::common::{Common, Lifted, apply_common};
 use crate::entry::{Entry, Mark, OrderKey, Recorded};
+use crate::form::Form;
 use crate::ids::EntryId;
 use crate::subject::{Subject, SubjectKind};
 
 /// A thing whose state follows from entries.
-pub trait Aggregate: Common + Clone + Default + PartialEq + Serialize + DeserializeOwned {
+pub trait Aggregate: Common + Clone + Default + PartialEq + Serialize + DeserializeOwned + Form {
     /// What kind of thing it is.
     const KIND: SubjectKind;
 

@@ -52,7 +52,7 @@ entry! {
 }
 
 /// One stay of a hive in a yard.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, crate::form::Form, utoipa::ToSchema)]
 pub struct Stay {
     /// The entry that brought it.
     pub entry_id: EntryId,

@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::common::{Flag, HoldReason};
+use crate::form::Form;
 use crate::house::House;
 use crate::ids::{EntryId, MemberId};
 use crate::subject::{Subject, SubjectKind};
@@ -39,7 +40,7 @@ pub use registers::{
 use spread::Spread;
 
 /// What ends a hold. Whoever works in the office may do it; a wait also ends by itself, for bees and boxes only.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum EndsBy {
     /// Ending the hold where it was set.

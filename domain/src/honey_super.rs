@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 
 use crate::allocation::BoxClass;
 use crate::common::state;
+use crate::form::Form;
 use crate::ids::{EntryId, HiveId, RunId, ScaleId, YardId};
 use crate::moisture::{Reading, Water, deciding_unchecked};
 use crate::taint::TaintStep;
@@ -19,7 +20,7 @@ mod in_house;
 pub use entries::*;
 
 /// Where a super is and what is being done with it (ST-3).
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Whereabouts {
     /// In the store, dry or of unknown state.
@@ -65,7 +66,7 @@ impl Whereabouts {
 }
 
 /// One stand of a super on a hive.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Stand {
     /// The entry that put it there.
     pub entry_id: EntryId,
@@ -97,7 +98,7 @@ impl Stand {
 }
 
 /// How a super was taken off.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Pulling {
     /// The entry.
     pub entry_id: EntryId,
@@ -121,7 +122,7 @@ pub struct Pulling {
 }
 
 /// One weighing.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Weighing {
     /// The entry.
     pub entry_id: EntryId,
@@ -135,7 +136,7 @@ pub struct Weighing {
 }
 
 /// One filling of a super: from the hive to the extractor.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(default)]
 pub struct Filling {
     /// Where it stood, in order.

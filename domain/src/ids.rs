@@ -6,7 +6,7 @@
 macro_rules! ids {
     ($($(#[$doc:meta])* $name:ident),* $(,)?) => {$(
         $(#[$doc])*
-        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize, crate::form::Form, utoipa::ToSchema)]
         #[serde(transparent)]
         #[schema(value_type = uuid::Uuid)]
         pub struct $name(uuid::Uuid);

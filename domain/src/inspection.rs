@@ -7,12 +7,13 @@ use utoipa::ToSchema;
 use crate::disease::Disease;
 use crate::entry::{Entry, entry};
 use crate::fold::Told;
+use crate::form::Form;
 use crate::ids::{EntryId, HiveId, MemberId};
 use crate::text::Text;
 use crate::units::FrameCount;
 
 /// How the bees stand for food.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Stores {
     /// They need feed.
@@ -44,7 +45,7 @@ entry! {
 }
 
 /// The last look into a hive; of each thing, the last time somebody looked at it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Inspected {
     /// The entry.
     pub entry_id: EntryId,
@@ -67,7 +68,7 @@ pub struct Inspected {
 }
 
 /// What somebody saw, and when.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Seen<T> {
     /// When.
     pub at: DateTime<Utc>,

@@ -22,6 +22,7 @@ pub mod extraction;
 pub mod feed;
 pub mod fill;
 pub mod fold;
+pub mod form;
 pub mod gs1;
 pub mod hive;
 pub mod holds;

@@ -6,6 +6,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::form::Form;
 use crate::profile::Rules;
 use crate::units::{Days, Moisture};
 
@@ -25,7 +26,7 @@ pub const BULK_RE_MEASURE_DAYS: Days = Days::constant(90);
 pub const METER_CHECK_DAYS: Days = Days::constant(7);
 
 /// The jurisdiction whose limits and labels the operation follows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Profile {
     /// The European Union.
@@ -39,7 +40,7 @@ pub enum Profile {
 }
 
 /// What is claimed of honey, as far as it changes its limit of moisture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Claim {
     /// Honey as such, and every floral claim without an exception.
@@ -53,7 +54,7 @@ pub enum Claim {
 }
 
 /// What is remarkable about a moisture that can be true (MO-4).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ReadingWarning {
     /// Drier than honey usually gets.

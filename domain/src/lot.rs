@@ -11,6 +11,7 @@ use crate::entry::Entry;
 use crate::extraction::is_zero;
 use crate::fill::Part;
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::honey_super::SAME_HAPPENING;
 use crate::ids::{EntryId, MemberId};
 use crate::limits::Claim;
@@ -26,7 +27,7 @@ mod entries;
 pub use entries::*;
 
 /// One release.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Released {
     /// The entry.
     pub entry_id: EntryId,
@@ -40,7 +41,7 @@ pub struct Released {
 }
 
 /// One telling by which honey came into a lot.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct CameIn {
     /// The entry.
     pub entry_id: EntryId,

@@ -8,6 +8,8 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+use crate::form::{Desk, Form};
+
 /// The characters a code is made of, each worth its place: the digits and the letters up to Y without I and O, which
 /// read as 1 and 0, and without B, S and Z, which read as 8, 5 and 2. There are 31, a prime, and the check needs that.
 const ALPHABET: &[u8] = b"0123456789ACDEFGHJKLMNPQRTUVWXY";
@@ -71,6 +73,20 @@ pub enum NotALotCode {
     /// It has the form of a code, and at least one of its characters is wrong.
     #[error("the check character does not fit: one of the characters was misread or two were swapped")]
     WrongCheckCharacter,
+}
+
+impl Form for LotCode {
+    fn blank() -> Self {
+        Self(Parts {
+            season: 2000,
+            block: None,
+            sequence: 0,
+        })
+    }
+
+    fn pass(&mut self, desk: &mut Desk<'_>) {
+        desk.as_text(self, Self::parse, ToString::to_string);
+    }
 }
 
 impl LotCode {

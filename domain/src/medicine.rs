@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{EntryId, MedicineId, MemberId};
 use crate::subject::SubjectKind;
 use crate::text::{Name, Text};
@@ -18,7 +19,7 @@ use crate::units::{Count, Days};
 use crate::yard::{rename, retell};
 
 /// How much of a medicine.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum MedicineAmount {
     /// Strips, pads, tablets, packs.
@@ -99,7 +100,7 @@ entry! {
 }
 
 /// What a label says, from a time on.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct MedicineLabel {
     /// Since when somebody told so.
     pub from: DateTime<Utc>,
@@ -110,7 +111,7 @@ pub struct MedicineLabel {
 }
 
 /// Medicine that was bought.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Bought {
     /// The entry.
     pub entry_id: EntryId,
@@ -133,7 +134,7 @@ pub struct Bought {
 }
 
 /// Medicine that was disposed of.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Disposed {
     /// The entry.
     pub entry_id: EntryId,

@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{EntryId, MeterId, ScaleId};
 use crate::limits::METER_CHECK_DAYS;
 use crate::subject::SubjectKind;
@@ -91,7 +92,7 @@ entry! {
 }
 
 /// One check of a meter or scale.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Check {
     /// The entry.
     pub entry_id: EntryId,
@@ -141,7 +142,7 @@ state! {
 }
 
 /// How a meter or scale stood when something was measured with it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Found {
     /// Found right not long before, and not found wrong at the next check.

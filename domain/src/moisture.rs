@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 
 use crate::entry::entry;
 use crate::fold::Told;
+use crate::form::Form;
 use crate::ids::{EntryId, MeterId};
 use crate::meter::{Found, Meter};
 use crate::science::moisture::{Amber, Scale, moisture};
@@ -15,7 +16,7 @@ use crate::subject::Subject;
 use crate::units::{Brix, Count, Moisture, RefractiveIndex, Temperature};
 
 /// What the meter showed, as it showed it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Shown {
     /// Refractive index, ten-thousandths.
@@ -62,7 +63,7 @@ entry! {
 }
 
 /// A reading as kept: raw and worked out side by side (MO-6).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Reading {
     /// The entry.
     pub entry_id: EntryId,
@@ -114,7 +115,7 @@ impl Reading {
 }
 
 /// What is known of the water in some honey.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case", tag = "known")]
 pub enum Water {
     /// The highest valid reading since the honey last changed decides (MO-10).
@@ -213,7 +214,7 @@ pub fn deciding<'m>(readings: &[Reading], meter: impl Fn(MeterId) -> Option<&'m 
 }
 
 /// A reading held against the checks of its meter: raw and corrected side by side (MO-7, MO-8).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Judged {
     /// The reading as it was kept.
     pub reading: Reading,

@@ -5,6 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::form::Form;
 use crate::units::Grams;
 
 /// Jars to weigh at the start, in the middle and at the end of a filling (NC-3). Common practice, no source.
@@ -13,7 +14,7 @@ pub const CHECK_JARS_EACH_TIME: usize = 5;
 pub const TARE_JARS: usize = 10;
 
 /// How a batch of packs is judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ContentRule {
     /// The average system with at most 2 % of the packs below the first limit: the German text, which implements
@@ -63,7 +64,7 @@ impl Verdict {
 }
 
 /// What speaks against a batch (NC-1, NC-3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ContentFailure {
     /// A pack lies below nominal less twice the tolerable error; none may.

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::decide::{Decider, kg, percent, water_of};
+use crate::form::Form;
 use crate::holds::Holds;
 use crate::house::House;
 use crate::limits::{BULK_RE_MEASURE_DAYS, RE_MEASURE_DAYS};
@@ -13,7 +14,7 @@ use crate::plan::extraction_order::{Action, OrderAsked, Ordered, plan_extraction
 use crate::subject::Subject;
 
 /// What to do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Act {
     /// Leave it and ask the person who may end the hold.
@@ -39,7 +40,7 @@ pub enum Act {
 }
 
 /// One thing that waits.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Task {
     /// What waits.
     #[serde(flatten)]
@@ -60,7 +61,7 @@ pub struct Task {
 }
 
 /// Everything that waits, the late first, then the oldest.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Next {
     /// The tasks.
     pub tasks: Vec<Task>,

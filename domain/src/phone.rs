@@ -7,23 +7,20 @@
 //! The phone's rows are the fold of what the service knew. Entries that are not sent yet are folded on top of them
 //! (`fold_on`), so that a touch shows at once; the next pull replaces the rows beneath.
 
-use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
-use serde::{Deserialize, Serialize};
-use serde_json::value::RawValue;
-use uuid::Uuid;
 
 use crate::decide::{Warning, decide};
 use crate::entry::{Entry, KINDS, ReadRefused, WrittenBy, spec};
+use crate::form::{self, Form, Node, Raw, written};
 use crate::holds::Holds;
 use crate::house::House;
-use crate::ids::DeviceId;
+use crate::ids::EntryId;
 use crate::next::next;
 use crate::reckon;
 use crate::state::{FOLD_VERSION, State};
-use crate::subject::{Subject, SubjectKind};
+use crate::subject::Subject;
 use crate::trace::{holds_on, trace};
 use crate::yields::run_balance;
 
@@ -32,117 +29,59 @@ mod provisional;
 #[cfg(target_arch = "wasm32")]
 mod wasm;
 
-use provisional::Unsent;
-
-/// Which call it is; the rest of the text is read once that is known, for rows are not copied before.
-#[derive(Debug, Deserialize)]
-struct Head<'a> {
-    #[serde(borrow)]
-    call: Cow<'a, str>,
-}
-
-/// Keeps state rows, in place of older ones of the same things.
-#[derive(Debug, Deserialize)]
-struct Hold<'a> {
-    #[serde(borrow)]
-    rows: Vec<PulledRow<'a>>,
-}
-
-/// Folds everything that is not sent yet on top of the rows, in place of what was folded on before.
-#[derive(Debug, Deserialize)]
-struct FoldOn<'a> {
-    device_id: DeviceId,
-    #[serde(borrow)]
-    entries: Vec<Unsent<'a>>,
-}
-
-/// Asks whether something may be done.
-#[derive(Debug, Deserialize)]
-struct Decide<'a> {
-    now: DateTime<Utc>,
-    #[serde(borrow)]
-    wish: Wish<'a>,
-}
-
 /// Asks about everything in the house: what to do next, what is held.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 struct AskNow {
     now: DateTime<Utc>,
 }
 
 /// Asks about the hold of one entry.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 struct AskHold {
     now: DateTime<Utc>,
-    hold_id: crate::ids::EntryId,
+    hold_id: EntryId,
 }
 
 /// Asks which thing bears a number or code.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 struct Find {
     code: String,
 }
 
 /// Asks for a computation by name.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 struct Reckon {
     name: String,
-    inputs: serde_json::Value,
 }
 
 /// Asks about one thing.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 struct Ask {
     subject: Subject,
 }
 
 /// Asks about one thing as it is now: a wait may be over.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 struct AskAt {
     now: DateTime<Utc>,
     subject: Subject,
 }
 
-/// A state row as pulled. More may stand in it; only this is read.
-#[derive(Debug, Deserialize)]
-struct PulledRow<'a> {
-    kind: SubjectKind,
-    id: Uuid,
-    #[serde(borrow)]
-    state: &'a RawValue,
-}
-
-/// What somebody wants to write.
-#[derive(Debug, Deserialize)]
-struct Wish<'a> {
+/// What kind of entry somebody wants to write.
+#[derive(Debug, Form)]
+struct Wish {
     kind: String,
-    #[serde(borrow)]
-    data: &'a RawValue,
-}
-
-/// What the rules say.
-#[derive(Debug, Serialize)]
-#[serde(untagged)]
-enum Answer {
-    About(About),
-    Held { held: usize },
-    Rows(Shown),
-    Granted { entry: EntryMade, warnings: Vec<Warning> },
-    Refused { refused: Refusal },
-    BadField { bad_field: BadField },
-    Found { subject: Option<Subject> },
-    Json(Box<RawValue>),
 }
 
 /// Which copy of the rules this is.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 struct About {
     version: &'static str,
     fold_version: i32,
     kinds: Vec<KindUnderstood>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 struct KindUnderstood {
     kind: &'static str,
     min: u16,
@@ -152,16 +91,16 @@ struct KindUnderstood {
 }
 
 /// The kind, version and data of an entry; the page adds id, time, counter and salt.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 struct EntryMade {
     kind: &'static str,
     v: u16,
     /// As it was told: the service reads it with the same code.
-    data: Box<RawValue>,
+    data: Raw,
 }
 
 /// What speaks against a wish. In a yard the person may record it anyway, as doubtful.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 struct Refusal {
     code: &'static str,
     detail: String,
@@ -169,33 +108,64 @@ struct Refusal {
 }
 
 /// Why there is no figure.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 struct NotReckoned {
     not_reckoned: reckon::Refusal,
 }
 
+/// How many rows are held.
+#[derive(Debug, Form)]
+struct Held {
+    held: usize,
+}
+
+/// What may be written, and what to look at twice.
+#[derive(Debug, Form)]
+struct Granted {
+    entry: EntryMade,
+    warnings: Vec<Warning>,
+}
+
+/// What must not be written.
+#[derive(Debug, Form)]
+struct Refused {
+    refused: Refusal,
+}
+
+/// The thing that bears a number.
+#[derive(Debug, Form)]
+struct Found {
+    subject: Option<Subject>,
+}
+
+/// What does not read, as an answer.
+#[derive(Debug, Form)]
+struct Unread {
+    bad_field: BadField,
+}
+
 /// What does not read.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 struct BadField {
     pointer: String,
     detail: String,
 }
 
 /// Rows as the page shows them.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 pub(crate) struct Shown {
     rows: Vec<ShownRow>,
     /// Corrections of entries that were sent before: they show once the service has them.
-    after_sending: Vec<crate::ids::EntryId>,
+    after_sending: Vec<EntryId>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 pub(crate) struct ShownRow {
     #[serde(flatten)]
     subject: Subject,
     label: Option<String>,
     status: &'static str,
-    state: Box<RawValue>,
+    state: Raw,
 }
 
 /// The rows a phone holds, with what it has not sent folded on top.
@@ -218,62 +188,61 @@ impl Phone {
     /// place and what to do.
     #[must_use]
     pub fn call(&mut self, ask: &str) -> String {
-        let answer = self
-            .answer(ask)
-            .unwrap_or_else(|bad_field| Answer::BadField { bad_field });
-        serde_json::to_string(&answer).unwrap_or_else(|error| {
-            // No state or sentence of ours fails to be written; were one to, the page must hear of it.
-            format!(r#"{{"bad_field":{{"pointer":"","detail":{:?}}}}}"#, error.to_string())
-        })
+        let answer = Node::read(ask)
+            .map_err(not_understood)
+            .and_then(|ask| self.answer(&ask));
+        answer.unwrap_or_else(|bad_field| written(&mut Unread { bad_field }))
     }
 
-    fn answer(&mut self, ask: &str) -> Result<Answer, BadField> {
-        let head: Head<'_> = read(ask)?;
-        Ok(match &*head.call {
-            "about" => Answer::About(about()),
-            "hold" => self.hold(&read::<Hold<'_>>(ask)?.rows)?,
+    fn answer(&mut self, ask: &Node<'_>) -> Result<String, BadField> {
+        let call = match ask.get("call") {
+            Some(Node::Text(call)) => &**call,
+            _ => "",
+        };
+        Ok(match call {
+            "about" => written(&mut about()),
+            "hold" => self.hold(items(ask, "rows")?)?,
             "forget" => {
                 *self = Self::default();
-                Answer::Held { held: 0 }
+                written(&mut Held { held: 0 })
             }
             "fold_on" => {
-                let FoldOn { device_id, entries } = read(ask)?;
-                Answer::Rows(self.fold_on(provisional::read(&entries, device_id)?))
+                let unsent = provisional::read(ask, items(ask, "entries")?)?;
+                written(&mut self.fold_on(unsent))
             }
-            "decide" => {
-                let Decide { now, wish } = read(ask)?;
-                self.decide(now, &wish)?
-            }
-            "next" => json(&next(&self.house, read::<AskNow>(ask)?.now))?,
-            "find" => Answer::Found {
-                subject: self.house.named(&at_hand::borne(&read::<Find>(ask)?.code)),
-            },
+            "decide" => self.decide(asked::<AskNow>(ask)?.now, part(ask, "wish")?)?,
+            "next" => written(&mut next(&self.house, asked::<AskNow>(ask)?.now)),
+            "find" => written(&mut Found {
+                subject: self.house.named(&at_hand::borne(&asked::<Find>(ask)?.code)),
+            }),
             "reckon" => {
-                let Reckon { name, inputs } = read(ask)?;
-                or_not_reckoned(reckon::named(&name).and_then(|computation| computation.reckon(&inputs)))?
+                let computation = reckon::named(&asked::<Reckon>(ask)?.name);
+                let answer = computation
+                    .and_then(|computation| computation.reckon_from(ask.get("inputs").unwrap_or(&Node::Null)));
+                answer.unwrap_or_else(|not_reckoned| written(&mut NotReckoned { not_reckoned }))
             }
-            "next_code" => or_not_reckoned(at_hand::next_code(&self.house, &read(ask)?))?,
-            "plan_blend" => or_not_reckoned(at_hand::blend(&self.house, &read(ask)?))?,
-            "net_content" => or_not_reckoned(at_hand::net_content(&self.house, &read(ask)?))?,
-            "plan_drying" => or_not_reckoned(at_hand::drying(&self.house, &read(ask)?))?,
+            "next_code" => or_not_reckoned(at_hand::next_code(&self.house, &asked(ask)?)),
+            "blend_at_hand" => written(&mut at_hand::blend(&self.house, &asked(ask)?)),
+            "jars_at_hand" => or_not_reckoned(at_hand::net_content(&self.house, &asked(ask)?)),
+            "drying_at_hand" => or_not_reckoned(at_hand::drying(&self.house, &asked(ask)?)),
             // Whether a run adds up so far; null while a super of it is not weighed full and wet.
             "balance" => {
-                let id = read::<Ask>(ask)?.subject.as_run();
+                let id = asked::<Ask>(ask)?.subject.as_run();
                 let run = id.and_then(|id| Some((id, self.house.run(id)?)));
-                json(&run.and_then(|(id, run)| run_balance(&self.house, id, run)))?
+                written(&mut run.and_then(|(id, run)| run_balance(&self.house, id, run)))
             }
-            "holds" => json(&Holds::of(&self.house).list(read::<AskNow>(ask)?.now))?,
+            "holds" => written(&mut Holds::of(&self.house).list(asked::<AskNow>(ask)?.now)),
             "hold_of" => {
-                let AskHold { now, hold_id } = read(ask)?;
-                json(&Holds::of(&self.house).answer(hold_id, now))?
+                let AskHold { now, hold_id } = asked(ask)?;
+                written(&mut Holds::of(&self.house).answer(hold_id, now))
             }
             "holds_on" => {
-                let AskAt { now, subject } = read(ask)?;
-                json(&holds_on(&self.house, subject, now))?
+                let AskAt { now, subject } = asked(ask)?;
+                written(&mut holds_on(&self.house, subject, now))
             }
             "trace" => {
-                let AskAt { now, subject } = read(ask)?;
-                json(&trace(&self.house, subject, now))?
+                let AskAt { now, subject } = asked(ask)?;
+                written(&mut trace(&self.house, subject, now))
             }
             unknown => {
                 return Err(BadField {
@@ -284,45 +253,43 @@ impl Phone {
         })
     }
 
-    fn hold(&mut self, rows: &[PulledRow<'_>]) -> Result<Answer, BadField> {
+    fn hold(&mut self, rows: &[Node<'_>]) -> Result<String, BadField> {
         for (at, row) in rows.iter().enumerate() {
-            let subject = Subject {
-                kind: row.kind,
-                id: row.id,
-            };
-            let state = State::read(row.kind, row.state.get(), "{}").map_err(|error| BadField {
+            let subject: Subject = asked(row)?;
+            let state = State::told(subject.kind, part(row, "state")?).map_err(|error| BadField {
                 pointer: format!("/rows/{at}/state"),
                 detail: format!("{subject} cannot be shown by this copy of the rules: {error}"),
             })?;
             self.put(subject, state);
         }
-        Ok(Answer::Held {
-            held: self.house.iter().count(),
-        })
+        let held = self.house.iter().count();
+        Ok(written(&mut Held { held }))
     }
 
-    fn decide(&self, now: DateTime<Utc>, wish: &Wish<'_>) -> Result<Answer, BadField> {
-        let spec = spec(&wish.kind).ok_or_else(|| BadField {
+    fn decide(&self, now: DateTime<Utc>, wish: &Node<'_>) -> Result<String, BadField> {
+        let kind = asked::<Wish>(wish)?.kind;
+        let spec = spec(&kind).ok_or_else(|| BadField {
             pointer: "/wish/kind".to_owned(),
-            detail: format!("the kind {:?} is not known to this copy of the rules", wish.kind),
+            detail: format!("the kind {kind:?} is not known to this copy of the rules"),
         })?;
-        let entry = Entry::read(spec.kind, spec.newest, wish.data.get()).map_err(bad_data)?;
+        let data = part(wish, "data")?;
+        let entry = Entry::told(spec.kind, spec.newest, data).map_err(bad_data)?;
         Ok(match decide(&entry, &self.house, now) {
-            Ok(warnings) => Answer::Granted {
+            Ok(warnings) => written(&mut Granted {
                 entry: EntryMade {
                     kind: spec.kind,
                     v: spec.newest,
-                    data: wish.data.to_owned(),
+                    data: Raw(data.text()),
                 },
                 warnings,
-            },
-            Err(refused) => Answer::Refused {
+            }),
+            Err(refused) => written(&mut Refused {
                 refused: Refusal {
                     code: refused.code,
                     detail: refused.detail,
                     rule: refused.rule,
                 },
-            },
+            }),
         })
     }
 }
@@ -341,12 +308,38 @@ fn about() -> About {
     }
 }
 
-fn read<'a, T: Deserialize<'a>>(ask: &'a str) -> Result<T, BadField> {
-    // Tracking the path would forbid borrowing the rows from the text; line and column say where.
-    serde_json::from_str(ask).map_err(|error| BadField {
+/// Reads what a call asks.
+fn asked<T: Form>(ask: &Node<'_>) -> Result<T, BadField> {
+    form::filled(T::blank(), ask).map_err(not_understood)
+}
+
+fn not_understood(refused: ReadRefused) -> BadField {
+    let (pointer, wrong) = match refused {
+        ReadRefused::BadField { pointer, detail } => (pointer, detail),
+        other => (String::new(), other.to_string()),
+    };
+    BadField {
+        pointer,
+        detail: format!("this call is not understood: {wrong}"),
+    }
+}
+
+/// A part of a call that is read later.
+fn part<'a>(of: &'a Node<'a>, name: &str) -> Result<&'a Node<'a>, BadField> {
+    of.get(name).ok_or_else(|| BadField {
         pointer: String::new(),
-        detail: format!("this call is not understood: {error}"),
+        detail: format!("this call is not understood: missing field `{name}`"),
     })
+}
+
+fn items<'a>(of: &'a Node<'a>, name: &str) -> Result<&'a [Node<'a>], BadField> {
+    match part(of, name)? {
+        Node::List(items) => Ok(items),
+        _ => Err(BadField {
+            pointer: format!("/{name}"),
+            detail: "this call is not understood: this has to be a list".to_owned(),
+        }),
+    }
 }
 
 fn bad_data(refused: ReadRefused) -> BadField {
@@ -362,17 +355,9 @@ fn bad_data(refused: ReadRefused) -> BadField {
     }
 }
 
-fn or_not_reckoned<T: Serialize>(reckoned: Result<T, reckon::Refusal>) -> Result<Answer, BadField> {
+fn or_not_reckoned<T: Form>(reckoned: Result<T, reckon::Refusal>) -> String {
     match reckoned {
-        Ok(answer) => json(&answer),
-        Err(refused) => json(&NotReckoned { not_reckoned: refused }),
+        Ok(mut answer) => written(&mut answer),
+        Err(not_reckoned) => written(&mut NotReckoned { not_reckoned }),
     }
-}
-
-fn json<T: Serialize>(value: &T) -> Result<Answer, BadField> {
-    let raw = serde_json::value::to_raw_value(value);
-    raw.map(Answer::Json).map_err(|error| BadField {
-        pointer: String::new(),
-        detail: error.to_string(),
-    })
 }

@@ -16,8 +16,10 @@ pub(crate) mod student;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::form::Form;
+
 /// Why a plan says what it says.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Reason {
     /// Its slug.
@@ -32,7 +34,7 @@ pub struct Reason {
 }
 
 /// One figure of a reason.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Figure {
     /// What it is, the unit last.

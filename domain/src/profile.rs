@@ -9,6 +9,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::form::Form;
 use crate::ids::{EntryId, MemberId};
 use crate::limits::{Claim, HOUSE_LIMIT_AT_MOST, Profile, READABLE_TO};
 use crate::net_content::ContentRule;
@@ -38,7 +39,7 @@ pub struct Row {
 }
 
 /// The owner's own value.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Changed {
     /// The entry.
     pub entry_id: EntryId,

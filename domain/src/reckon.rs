@@ -6,10 +6,12 @@
 //! Values come in and go out as JSON with whole numbers, the unit last in the name. A field nobody knows, a missing
 //! one and one that cannot be are refused with a pointer and with what to write instead.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use crate::described::{Described, Field, Kind};
+use crate::entry::ReadRefused;
+use crate::form::{self, Form, Node};
 use crate::science::sources::Source;
 
 mod air;
@@ -57,11 +59,11 @@ pub struct Computation {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub caution: Option<&'static str>,
     #[serde(skip)]
-    run: fn(&Value) -> Result<Value, Refusal>,
+    run: fn(&Node<'_>) -> Result<String, Refusal>,
 }
 
 /// Why there is no answer.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Form, thiserror::Error)]
 #[error("{sentence}")]
 pub struct Refusal {
     /// What kind of refusal it is, in `snake_case`.
@@ -100,6 +102,17 @@ impl Computation {
     /// # Errors
     /// [`Refusal`], where the input cannot be read or has no answer.
     pub fn reckon(&self, input: &Value) -> Result<Value, Refusal> {
+        let input = input.to_string();
+        let unreadable = |fault: String| Refusal::whole("unreadable_input", fault);
+        let answer = self.reckon_from(&Node::read(&input).map_err(|fault| unreadable(fault.to_string()))?)?;
+        serde_json::from_str(&answer).map_err(|fault| unreadable(fault.to_string()))
+    }
+
+    /// Answers in JSON.
+    ///
+    /// # Errors
+    /// [`Refusal`], where the input cannot be read or has no answer.
+    pub fn reckon_from(&self, input: &Node<'_>) -> Result<String, Refusal> {
         (self.run)(input)
     }
 
@@ -178,43 +191,44 @@ impl Computation {
 }
 
 /// Reads, works out, writes; what the blocks are made of.
-pub(crate) fn answer<A, R, E>(input: &Value, work: fn(A) -> Result<R, E>) -> Result<Value, Refusal>
+pub(crate) fn answer<A, R, E>(input: &Node<'_>, work: fn(A) -> Result<R, E>) -> Result<String, Refusal>
 where
-    A: Described + for<'de> Deserialize<'de>,
-    R: Serialize,
+    A: Described + Form,
+    R: Form,
     E: Into<Refusal>,
 {
-    let asked = read::<A>(input)?;
-    let answered = work(asked).map_err(Into::into)?;
-    serde_json::to_value(answered).map_err(|fault| Refusal::whole("no_answer", fault.to_string()))
+    let mut asked = A::blank();
+    read(&mut asked, A::FIELDS, input)?;
+    let mut answered = work(asked).map_err(Into::into)?;
+    Ok(form::written(&mut answered))
 }
 
 /// Reads an input; faults of the outermost fields are told with what the field means.
-fn read<A: Described + for<'de> Deserialize<'de>>(input: &Value) -> Result<A, Refusal> {
-    let Value::Object(given) = input else {
-        let sentence = format!("the input has to be an object; {}", asks(A::FIELDS));
+fn read(asked: &mut dyn Form, fields: &[Field], input: &Node<'_>) -> Result<(), Refusal> {
+    let Node::Object(given) = input else {
+        let sentence = format!("the input has to be an object; {}", asks(fields));
         return Err(Refusal::whole("unreadable_input", sentence));
     };
-    if let Some(unknown) = given
-        .keys()
-        .find(|name| !A::FIELDS.iter().any(|field| field.name == *name))
-    {
-        let sentence = format!("{unknown} is not asked here; {}", asks(A::FIELDS));
+    let is_known = |name: &str| fields.iter().any(|field| field.name == name);
+    if let Some((unknown, _)) = given.iter().find(|(name, _)| !is_known(name)) {
+        let sentence = format!("{unknown} is not asked here; {}", asks(fields));
         return Err(Refusal::at("unknown_input", &escaped(unknown), sentence));
     }
-    let is_missing = |field: &&Field| field.required && given.get(field.name).is_none_or(Value::is_null);
-    if let Some(missing) = A::FIELDS.iter().find(is_missing) {
+    let is_told = |name: &str| given.iter().any(|(told, value)| told == name && *value != Node::Null);
+    if let Some(missing) = fields.iter().find(|field| field.required && !is_told(field.name)) {
         let sentence = format!("{} is missing; {}", missing.name, give(missing));
         return Err(Refusal::at("missing_input", missing.name, sentence));
     }
-    serde_path_to_error::deserialize(input).map_err(|wrong| {
-        let pointer = crate::entry::pointer(wrong.path());
-        let fault = wrong.inner().to_string();
+    form::fill(asked, input).map_err(|wrong| {
+        let (pointer, fault) = match wrong {
+            ReadRefused::BadField { pointer, detail } => (pointer, detail),
+            other => (String::new(), other.to_string()),
+        };
         let top = pointer.split('/').nth(1).unwrap_or_default();
-        let advice = A::FIELDS
+        let advice = fields
             .iter()
             .find(|field| field.name == top)
-            .map_or_else(|| asks(A::FIELDS), give);
+            .map_or_else(|| asks(fields), give);
         Refusal {
             code: "unreadable_input",
             sentence: format!("{fault}; {advice}"),

@@ -4,10 +4,11 @@ use crate::batch::Batch;
 use crate::colony::Colony;
 use crate::common::{Common, Flag, Hold, Lift};
 use crate::delivery::{Customer, Delivery};
-use crate::entry::Recorded;
+use crate::entry::{ReadRefused, Recorded};
 use crate::extraction::Run;
 use crate::fill::{Container, Fill};
 use crate::fold::{Aggregate, Folded, Memo, fold};
+use crate::form::{self, Desk, Form, Node};
 use crate::hive::Hive;
 use crate::honey_super::Super;
 use crate::ids::EntryId;
@@ -58,6 +59,14 @@ macro_rules! states {
                 Ok(match kind {
                     $(SubjectKind::$kind => Self::$kind(Box::new(Folded { state: serde_json::from_str(state)?, memo })),)*
                 })
+            }
+
+            /// Reads a state as it was sent, without the fold's memory.
+            ///
+            /// # Errors
+            /// Where it is told otherwise than here.
+            pub fn told(kind: SubjectKind, state: &Node<'_>) -> Result<Self, ReadRefused> {
+                form::filled(Self::empty(kind), state)
             }
 
             /// The state as kept and sent.
@@ -121,6 +130,16 @@ macro_rules! states {
                     match self { Self::$kind(folded) => Some(&folded.state), _ => None }
                 }
             )*
+        }
+
+        impl Form for State {
+            fn blank() -> Self {
+                Self::empty(SubjectKind::blank())
+            }
+
+            fn pass(&mut self, desk: &mut Desk<'_>) {
+                match self { $(Self::$kind(folded) => folded.state.pass(desk),)* }
+            }
         }
     };
 }

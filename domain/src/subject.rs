@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use crate::form::Form;
 use crate::ids::{
     BatchId, ColonyId, ContainerId, CustomerId, DeliveryId, FillId, HiveId, LotId, MedicineId, MeterId, OperationId,
     RoomId, RunId, ScaleId, SuperId, YardId,
@@ -13,7 +14,7 @@ use crate::ids::{
 macro_rules! subject_kinds {
     ($($(#[$doc:meta])* $kind:ident $name:literal $id:ident $as_id:ident),* $(,)?) => {
         /// A kind of thing with a life of its own.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, ToSchema)]
         pub enum SubjectKind {
             $($(#[$doc])* #[serde(rename = $name)] $kind,)*
         }
@@ -54,7 +55,7 @@ macro_rules! subject_kinds {
 }
 
 /// One thing, named by kind and id.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, ToSchema)]
 pub struct Subject {
     /// What it is.
     pub kind: SubjectKind,

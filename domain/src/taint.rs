@@ -7,11 +7,12 @@ use utoipa::ToSchema;
 
 use crate::entry::{Entry, entry};
 use crate::fold::Told;
+use crate::form::Form;
 use crate::ids::{EntryId, MemberId, SuperId};
 use crate::text::Text;
 
 /// What got into a box.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Taint {
     /// What drives bees out of supers.
@@ -54,7 +55,7 @@ entry! {
 }
 
 /// Something foreign in a box, or its cleaning.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct TaintStep {
     /// The entry.
     pub entry_id: EntryId,

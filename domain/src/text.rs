@@ -65,6 +65,14 @@ macro_rules! texts {
             pub fn as_str(&self) -> &str { &self.0 }
         }
 
+        impl crate::form::Form for $name {
+            fn blank() -> Self { Self(String::new()) }
+
+            fn pass(&mut self, desk: &mut crate::form::Desk<'_>) {
+                desk.as_text(self, Self::new, |text| text.0.clone());
+            }
+        }
+
         impl TryFrom<String> for $name {
             type Error = TextRefused;
             fn try_from(text: String) -> Result<Self, TextRefused> { Self::new(&text) }

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::common::HoldReason;
+use crate::form::Form;
 use crate::holds::Holds;
 use crate::house::House;
 use crate::ids::EntryId;
@@ -20,7 +21,7 @@ pub(crate) use graph::yards_of_stand;
 pub use graph::{Direction, Graph, Node};
 
 /// How sure a connection is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Certainty {
     /// One of several candidates.
@@ -30,7 +31,7 @@ pub enum Certainty {
 }
 
 /// One thing on the way of the honey.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Step {
     /// The thing.
     #[serde(flatten)]
@@ -50,7 +51,7 @@ pub struct Step {
 }
 
 /// Where the honey of a thing came from and where it went.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Trace {
     /// The thing asked about.
     pub subject: Subject,
@@ -67,7 +68,7 @@ pub struct Trace {
 }
 
 /// What a recall from here would have to find.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Affected {
     /// The batches, by code.
     pub batches: Vec<AffectedBatch>,
@@ -80,7 +81,7 @@ pub struct Affected {
 }
 
 /// A batch in a recall, with every jar accounted for (RC-2).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct AffectedBatch {
     /// The batch.
     pub subject: Subject,
@@ -103,7 +104,7 @@ pub struct AffectedBatch {
 }
 
 /// A hold that bears on a thing, and where it was set.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Held {
     /// Where it was set.
     pub on: Subject,

@@ -9,13 +9,14 @@ use utoipa::ToSchema;
 
 use crate::entry::{Entry, entry, local_date};
 use crate::fold::Told;
+use crate::form::Form;
 use crate::ids::{EntryId, HiveId, MedicineId, MemberId};
 use crate::medicine::MedicineAmount;
 use crate::text::Name;
 use crate::units::Days;
 
 /// What a treatment rests on; a suspicion stays a suspicion (ID-11).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Basis {
     /// Somebody competent found it.
@@ -27,7 +28,7 @@ pub enum Basis {
 }
 
 /// How a medicine gets to the bees.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Way {
     /// Strips between the combs.
@@ -125,7 +126,7 @@ entry! {
 }
 
 /// What of a treatment was told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum TreatmentAct {
     /// It went in.
@@ -139,7 +140,7 @@ pub enum TreatmentAct {
 }
 
 /// One thing told of a treatment of one hive.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct TreatmentStep {
     /// The entry.
     pub entry_id: EntryId,

@@ -57,6 +57,19 @@ macro_rules! quantities {
             pub const fn get(self) -> i64 { self.0 as i64 }
         }
 
+        impl crate::form::Form for $name {
+            fn blank() -> Self { Self::MIN }
+
+            fn pass(&mut self, desk: &mut crate::form::Desk<'_>) {
+                let mut value = self.get();
+                if desk.whole(&mut value, $what, $low, $high)
+                    && let Ok(read) = Self::new(value)
+                {
+                    *self = read;
+                }
+            }
+        }
+
         impl TryFrom<i64> for $name {
             type Error = OutOfRange;
             fn try_from(value: i64) -> Result<Self, OutOfRange> { Self::new(value) }

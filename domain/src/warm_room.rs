@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::common::{Common, FlagCode, Side, state};
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{EntryId, RoomId, SuperId};
 use crate::subject::SubjectKind;
 use crate::text::Name;
@@ -75,7 +76,7 @@ entry! {
 }
 
 /// The air at one time.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Air {
     /// The entry.
     pub entry_id: EntryId,

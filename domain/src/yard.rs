@@ -78,7 +78,7 @@ entry! {
 }
 
 /// One count of colonies.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, crate::form::Form, utoipa::ToSchema)]
 pub struct Counted {
     /// The entry.
     pub entry_id: EntryId,
@@ -89,7 +89,7 @@ pub struct Counted {
 }
 
 /// One flow at a yard.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, crate::form::Form, utoipa::ToSchema)]
 pub struct Flow {
     /// The first day.
     pub from: NaiveDate,

@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 use super::Band;
 use crate::batch::Batch;
 use crate::content::differences_g;
+use crate::form::Form;
 use crate::house::House;
 use crate::ids::LotId;
 use crate::subject::SubjectKind;
@@ -13,7 +14,7 @@ use crate::units::{Count, Grams};
 
 /// Where the honey of one lot went, grams (MB-5). Jars count with their declared content. Everything but `made_g`
 /// adds up to it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, Form, ToSchema)]
 pub struct LotBalance {
     /// Honey that came in.
     pub made_g: i64,
@@ -83,7 +84,7 @@ impl LotBalance {
 }
 
 /// Where the labels of a batch went (MB-6).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, Form, ToSchema)]
 pub struct LabelBalance {
     /// Printed.
     pub printed: i64,

@@ -5,13 +5,14 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::entry::entry;
+use crate::form::Form;
 use crate::ids::{BatchId, LotId};
 use crate::lot_code::LotCode;
 use crate::text::{Name, Text};
 use crate::units::{Count, Grams};
 
 /// How jars left the stock without being sold.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum JarsWent {
     /// Given away.

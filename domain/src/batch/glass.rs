@@ -8,6 +8,7 @@ use super::Batch;
 use crate::common::{Hold, HoldReason};
 use crate::entry::entry;
 use crate::fold::{Memo, Told};
+use crate::form::Form;
 use crate::ids::{BatchId, EntryId};
 use crate::text::{Name, Text};
 use crate::units::Count;
@@ -28,7 +29,7 @@ entry! {
 }
 
 /// Glass that broke.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Broke {
     /// The entry, which is also that of the hold.
     pub entry_id: EntryId,

@@ -5,12 +5,13 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::entry::entry;
+use crate::form::Form;
 use crate::ids::{EntryId, MemberId};
 use crate::subject::Subject;
 use crate::text::Text;
 
 /// Why use or sale is barred.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum HoldReason {
     /// Medicine in the hive, or its wait not over (TX-3).
@@ -90,7 +91,7 @@ entry! {
 }
 
 /// A bar on use, with its end if it has ended.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Hold {
     /// The entry that set it.
     pub hold_id: EntryId,
@@ -109,7 +110,7 @@ pub struct Hold {
 }
 
 /// The end of a hold.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Lifted {
     /// The entry that ended it.
     pub entry_id: EntryId,
@@ -122,7 +123,7 @@ pub struct Lifted {
 }
 
 /// The end, for one thing, of a hold that came to it with the honey or the box.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Lift {
     /// The entry that set the hold, wherever that was.
     pub cause_id: EntryId,

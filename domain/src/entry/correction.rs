@@ -1,10 +1,10 @@
 //! Corrections: an entry is never changed, a later one says what should have been told (ID-10).
 
 use serde::{Deserialize, Serialize};
-use serde_json::value::RawValue;
 use utoipa::ToSchema;
 
-use super::{Entry, Fields, ReadRefused};
+use super::Entry;
+use crate::form::{Desk, Form};
 use crate::ids::EntryId;
 use crate::text::Text;
 
@@ -29,53 +29,46 @@ pub struct Amended {
     pub reason: Option<Text>,
 }
 
-impl Amended {
-    pub(super) fn of_fields(fields: &Fields<'_>) -> Result<Self, ReadRefused> {
-        let kind: String = fields.needed("kind")?;
-        let v = fields.needed("v")?;
-        let data: &RawValue = fields.needed("data")?;
-        let cannot = |detail: String| ReadRefused::BadField {
-            pointer: "/kind".to_owned(),
-            detail,
-        };
-        if kind == AMENDED || kind == VOIDED {
-            return Err(cannot(
-                "an amendment holds the corrected content itself, not another correction".to_owned(),
-            ));
+impl Form for Amended {
+    fn blank() -> Self {
+        Self {
+            entry_id: Form::blank(),
+            kind: String::new(),
+            v: 0,
+            instead: Form::blank(),
+            reason: None,
         }
-        let instead = Entry::read(&kind, v, data.get()).map_err(|refused| match refused {
-            ReadRefused::BadField { pointer, detail } => ReadRefused::BadField {
-                pointer: format!("/data{pointer}"),
-                detail,
-            },
-            other => other,
-        })?;
-        Ok(Self {
-            entry_id: fields.needed("entry_id")?,
-            kind,
-            v,
-            instead: Box::new(instead),
-            reason: fields.optional("reason")?,
-        })
+    }
+
+    fn pass(&mut self, desk: &mut Desk<'_>) {
+        desk.open(&[]);
+        desk.field("entry_id", &mut self.entry_id);
+        desk.field("kind", &mut self.kind);
+        desk.field("v", &mut self.v);
+        if desk.reads() {
+            if self.kind == AMENDED || self.kind == VOIDED {
+                let detail = "an amendment holds the corrected content itself, not another correction";
+                desk.refuse_field("kind", detail.to_owned());
+            }
+            match Entry::to_read(&self.kind, self.v) {
+                Ok(blank) => *self.instead = blank,
+                Err(refused) => desk.fail(refused),
+            }
+        }
+        desk.field("data", &mut self.instead);
+        let spared = self.reason.is_none();
+        desk.spare("reason", spared, &mut self.reason);
+        desk.close();
     }
 }
 
 /// Says that an entry did not happen. Voiding a void brings the entry back.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Voided {
     /// The entry that did not happen.
     pub entry_id: EntryId,
     /// Why it is withdrawn.
     pub reason: Text,
-}
-
-impl Voided {
-    pub(super) fn of_fields(fields: &Fields<'_>) -> Result<Self, ReadRefused> {
-        Ok(Self {
-            entry_id: fields.needed("entry_id")?,
-            reason: fields.needed("reason")?,
-        })
-    }
 }
 
 impl Entry {

@@ -4,12 +4,13 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::entry::entry;
+use crate::form::Form;
 use crate::ids::{RunId, ScaleId, SuperId};
 use crate::text::{Name, Text};
 use crate::units::{FrameCount, Grams, Micrometres};
 
 /// How the extractor holds its frames.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Spin {
     /// Flat against the cage, flipped.

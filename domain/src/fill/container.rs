@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{ContainerId, FillId};
 use crate::subject::SubjectKind;
 use crate::text::Name;
@@ -14,7 +15,7 @@ use crate::units::{Grams, Millilitres};
 use crate::yard::{rename, retell};
 
 /// What kind of container it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ContainerKind {
     /// Up to about 15 kg.
@@ -67,7 +68,7 @@ entry! {
 }
 
 /// One fill in a container. Whether another was run in on top of it is asked with the fills at hand (ST-11).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct FillStay {
     /// The fill.
     pub fill_id: FillId,

@@ -8,13 +8,14 @@ use utoipa::ToSchema;
 
 use super::{Cause, EndsBy, Holds};
 use crate::common::{Flag, FlagCode, HoldReason, Side};
+use crate::form::Form;
 use crate::honey_super::Whereabouts;
 use crate::ids::{CustomerId, DeliveryId, EntryId, MemberId, YardId};
 use crate::subject::{Subject, SubjectKind};
 use crate::trace::{Certainty, Node};
 
 /// A thing with what people call it.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 pub struct Named {
     /// The thing.
     #[serde(flatten)]
@@ -24,7 +25,7 @@ pub struct Named {
 }
 
 /// A thing under a hold.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Covered {
     /// The thing.
     #[serde(flatten)]
@@ -41,7 +42,7 @@ pub struct Covered {
 }
 
 /// Who got something that is on hold.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Holder {
     /// The delivery.
     pub delivery_id: DeliveryId,
@@ -62,7 +63,7 @@ pub struct Holder {
 }
 
 /// Something on hold that has left: somebody has to look at it. Nothing is recalled by itself (TX-4).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Review {
     /// What left: a batch, or honey in bulk.
     #[serde(flatten)]
@@ -76,7 +77,7 @@ pub struct Review {
 }
 
 /// A hold in a list.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct HoldLine {
     /// The entry that tells the cause; ending it names this.
     pub hold_id: EntryId,
@@ -104,14 +105,14 @@ pub struct HoldLine {
 }
 
 /// Every hold that covers anything.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct HoldList {
     /// The holds, the newest first.
     pub holds: Vec<HoldLine>,
 }
 
 /// Everything about one hold.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct HoldAnswer {
     /// The hold.
     #[serde(flatten)]

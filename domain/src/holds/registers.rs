@@ -10,6 +10,7 @@ use utoipa::ToSchema;
 use super::answer::Named;
 use super::bees::{Carrier, Dwellings};
 use crate::feed::{FedWith, FeedStep};
+use crate::form::Form;
 use crate::hive::Hive;
 use crate::house::House;
 use crate::ids::{EntryId, HiveId, MedicineId, MemberId};
@@ -20,7 +21,7 @@ use crate::treatment::{Basis, TreatmentAct, TreatmentStep, Way};
 use crate::units::Days;
 
 /// Medicine that was bought.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct PurchaseLine {
     /// The entry.
     pub entry_id: EntryId,
@@ -43,7 +44,7 @@ pub struct PurchaseLine {
 }
 
 /// A treatment: one telling, or what followed of it in some hives.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct TreatmentLine {
     /// The entry.
     pub entry_id: EntryId,
@@ -92,7 +93,7 @@ pub struct TreatmentLine {
 }
 
 /// Medicine that was disposed of.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct DisposalLine {
     /// The entry.
     pub entry_id: EntryId,
@@ -110,7 +111,7 @@ pub struct DisposalLine {
 }
 
 /// Medicines bought, used and disposed of.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct MedicineRegister {
     /// Bought, by day.
     pub bought: Vec<PurchaseLine>,
@@ -121,7 +122,7 @@ pub struct MedicineRegister {
 }
 
 /// Feed put on or taken off.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct FeedLine {
     /// The entry.
     pub entry_id: EntryId,
@@ -141,7 +142,7 @@ pub struct FeedLine {
 }
 
 /// Everything that was fed.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct FeedRegister {
     /// By day.
     pub lines: Vec<FeedLine>,

@@ -5,12 +5,13 @@ use utoipa::ToSchema;
 
 use crate::allocation::BoxClass;
 use crate::entry::entry;
+use crate::form::Form;
 use crate::ids::{HiveId, ScaleId, SuperId, YardId};
 use crate::text::Name;
 use crate::units::{FrameCount, Grams, Percent, Quarters};
 
 /// What the combs were when the box went on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Comb {
     /// Built combs, dry.
@@ -26,7 +27,7 @@ pub enum Comb {
 }
 
 /// How a box left the count.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SuperEnd {
     /// Broken up.

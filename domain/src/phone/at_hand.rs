@@ -1,21 +1,22 @@
 //! Questions about what the house holds: the next free code, a blend, the drying of a stack.
 //!
-//! The page names what is wanted; what is there is read off the rows. Not here: the plans themselves.
+//! The page names what is wanted; what is there is read off the rows. Not here: the plans themselves, which a phone has
+//! in a file of their own. What they ask is answered here, for the page to carry over.
 
 use chrono::{DateTime, Utc};
-use serde::{Deserialize, Serialize};
 
+use crate::form::Form;
 use crate::house::House;
 use crate::ids::{BatchId, DeviceId, RoomId, SuperId};
 use crate::lot_code::{BLOCKS, LotCode};
-use crate::plan::blending::{BlendPlan, BlendWish, from_house, plan_blend};
-use crate::plan::drying::{DryingAsked, DryingPlan, plan_drying};
-use crate::plan::net_content::{ContentAsked, ContentChecked, check_net_content};
+use crate::plan::blending::{BlendAsked, BlendWish, from_house};
+use crate::plan::drying::DryingAsked;
+use crate::plan::net_content::ContentAsked;
 use crate::reckon::Refusal;
 use crate::units::{Count, Grams};
 
 /// Asks for a code that nothing on this phone bears.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 pub(super) struct AskCode {
     /// The year of the season.
     season: u16,
@@ -24,14 +25,14 @@ pub(super) struct AskCode {
 }
 
 /// Asks for the best blend of what is there.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 pub(super) struct AskBlend {
     now: DateTime<Utc>,
     wish: BlendWish,
 }
 
 /// Asks what the air of a room does to supers.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 pub(super) struct AskDrying {
     now: DateTime<Utc>,
     super_ids: Vec<SuperId>,
@@ -39,21 +40,30 @@ pub(super) struct AskDrying {
 }
 
 /// Asks what the weights of a batch's jars say.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Form)]
 pub(super) struct AskContent {
     batch_id: BatchId,
 }
 
 /// A code that is free.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Form)]
 pub(super) struct Free {
     code: LotCode,
 }
 
-/// What a drying comes to, and what it rests on.
-#[derive(Debug, Serialize)]
-pub(super) struct Drying {
-    plan: DryingPlan,
+/// What a computation is to be asked.
+#[derive(Debug, Form)]
+pub(super) struct ToReckon<T> {
+    /// Its name.
+    reckon: &'static str,
+    inputs: T,
+}
+
+/// What the drying of supers is to be asked, and what that leaves out.
+#[derive(Debug, Form)]
+pub(super) struct DryingAtHand {
+    #[serde(flatten)]
+    asked: ToReckon<DryingAsked>,
     not_weighed: Vec<SuperId>,
     not_measured: Vec<SuperId>,
 }
@@ -119,32 +129,38 @@ pub(super) fn next_code(house: &House, asked: &AskCode) -> Result<Free, Refusal>
 }
 
 /// The best blend of what the house holds.
-pub(super) fn blend(house: &House, asked: &AskBlend) -> Result<BlendPlan, Refusal> {
-    Ok(plan_blend(from_house(house, asked.now, &asked.wish))?)
+pub(super) fn blend(house: &House, asked: &AskBlend) -> ToReckon<BlendAsked> {
+    ToReckon {
+        reckon: "plan_blend",
+        inputs: from_house(house, asked.now, &asked.wish),
+    }
 }
 
 /// What the air of a room does to supers; refused while nobody read the air.
-pub(super) fn drying(house: &House, asked: &AskDrying) -> Result<Drying, Refusal> {
+pub(super) fn drying(house: &House, asked: &AskDrying) -> Result<DryingAtHand, Refusal> {
     let at_hand = DryingAsked::of_supers(house, &asked.super_ids, asked.room_id, asked.now).ok_or_else(|| {
         let sentence = "the air of that room was not read yet; read its temperature and humidity first";
         Refusal::at("no_air", "room_id", sentence)
     })?;
-    Ok(Drying {
-        plan: plan_drying(&at_hand.asked)?,
+    Ok(DryingAtHand {
+        asked: ToReckon {
+            reckon: "plan_drying",
+            inputs: at_hand.asked,
+        },
         not_weighed: at_hand.not_weighed,
         not_measured: at_hand.not_measured,
     })
 }
 
 /// Whether the jars of a batch that were weighed hold what they declare, by the rules of the profile (NC-1).
-pub(super) fn net_content(house: &House, asked: &AskContent) -> Result<ContentChecked, Refusal> {
+pub(super) fn net_content(house: &House, asked: &AskContent) -> Result<ToReckon<ContentAsked>, Refusal> {
     let unknown = || Refusal::at("unknown_batch", "batch_id", "this batch of jars is not on this phone");
     let batch = house.batch(asked.batch_id).ok_or_else(unknown)?;
     // Jars thrown away after they were weighed were weighed all the same.
     let jars = batch
         .jars_good
         .max(i64::try_from(batch.net_tenths_g.len()).unwrap_or(i64::MAX));
-    let asked = ContentAsked {
+    let inputs = ContentAsked {
         scheme: house.settings().profile().into(),
         nominal_g: batch.nominal_g.unwrap_or(Grams::constant(0)),
         jars: Count::new(jars).unwrap_or(Count::MAX),
@@ -152,7 +168,10 @@ pub(super) fn net_content(house: &House, asked: &AskContent) -> Result<ContentCh
         scale_step_tenths_g: None,
         confidence_per_mille: None,
     };
-    Ok(check_net_content(asked)?)
+    Ok(ToReckon {
+        reckon: "check_net_content",
+        inputs,
+    })
 }
 
 #[cfg(test)]

@@ -6,36 +6,41 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
-use serde::Deserialize;
-use serde_json::value::RawValue;
 
-use super::{BadField, Phone, Shown, ShownRow};
+use super::{BadField, Phone, Shown, ShownRow, asked, part};
 use crate::entry::{Entry, Recorded};
+use crate::form::{Form, Node, Raw, written};
 use crate::ids::{DeviceId, EntryId, MemberId};
 use crate::state::State;
 use crate::subject::Subject;
 
 /// An entry of the outbox, as it will be sent. More may stand in it; only this is read.
-#[derive(Debug, Deserialize)]
-pub(super) struct Unsent<'a> {
+#[derive(Debug, Form)]
+struct Unsent {
     id: EntryId,
     kind: String,
     v: u16,
-    #[serde(borrow)]
-    data: &'a RawValue,
     happened_at: DateTime<Utc>,
     utc_offset_min: i16,
     device_counter: i64,
     saw: i64,
 }
 
+/// Whose outbox it is.
+#[derive(Debug, Form)]
+struct Whose {
+    device_id: DeviceId,
+}
+
 /// Reads the outbox.
 ///
 /// # Errors
 /// Where an entry does not read, which only another program's entry can.
-pub(super) fn read(entries: &[Unsent<'_>], device: DeviceId) -> Result<Vec<Recorded>, BadField> {
-    let read = entries.iter().enumerate().map(|(at, unsent)| {
-        let entry = Entry::read(&unsent.kind, unsent.v, unsent.data.get()).map_err(|refused| BadField {
+pub(super) fn read(ask: &Node<'_>, entries: &[Node<'_>]) -> Result<Vec<Recorded>, BadField> {
+    let device = asked::<Whose>(ask)?.device_id;
+    let read = entries.iter().enumerate().map(|(at, node)| {
+        let unsent: Unsent = asked(node)?;
+        let entry = Entry::told(&unsent.kind, unsent.v, part(node, "data")?).map_err(|refused| BadField {
             pointer: format!("/entries/{at}"),
             detail: refused.to_string(),
         })?;
@@ -134,12 +139,12 @@ impl Phone {
             }
         }
         let rows = changed.into_iter().filter_map(|subject| {
-            let state = self.house.get(subject)?;
+            let mut state = self.house.get(subject)?.clone();
             Some(ShownRow {
                 subject,
                 label: state.label(),
                 status: state.status(),
-                state: serde_json::value::RawValue::from_string(state.state_json()).ok()?,
+                state: Raw(written(&mut state)),
             })
         });
         Shown {

@@ -28,6 +28,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::form::Form;
 use crate::plan::Reason;
 use crate::plan::described::{chosen_from, planned};
 use crate::subject::Subject;
@@ -90,7 +91,7 @@ planned! {
 }
 
 /// What is used up or saved first.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Prefer {
     /// As much as can be of the wettest, then of the next.
@@ -101,7 +102,7 @@ pub enum Prefer {
 }
 
 /// How the water of a container is known (MO-10).
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum WaterKnown {
     /// By the deciding reading.
@@ -186,7 +187,7 @@ planned! {
 }
 
 /// What came of the question.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum BlendOutcome {
     /// A blend of the wanted weight, or the heaviest there is where no weight is wanted.

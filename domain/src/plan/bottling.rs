@@ -15,6 +15,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::form::Form;
 use crate::plan::Reason;
 use crate::plan::described::{chosen_from, planned};
 use crate::plan::net_content::Scheme;
@@ -102,7 +103,7 @@ planned! {
 }
 
 /// Which rule asks for the most.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum AimedBy {
     /// The mean of the batch.
@@ -118,7 +119,7 @@ pub enum AimedBy {
 }
 
 /// What ends the filling of a size.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum EndedBy {
     /// The honey, or the sizes before it.

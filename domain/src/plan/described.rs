@@ -21,7 +21,7 @@ macro_rules! planned {
         }
     ) => {
         $(#[doc = $about])+
-        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
+        #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, $crate::form::Form, utoipa::ToSchema)]
         #[serde(deny_unknown_fields)]
         pub struct $name {
             $(

@@ -13,6 +13,7 @@ use utoipa::ToSchema;
 
 use crate::allocation::BoxClass;
 use crate::described::Spread;
+use crate::form::Form;
 use crate::honey_super::Super;
 use crate::house::House;
 use crate::ids::{RoomId, SuperId};
@@ -39,7 +40,7 @@ const MEASURE_WITHIN_H: i64 = 24;
 const MEASURE_NOT_BEFORE_H: i64 = 6;
 
 /// What the air does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Outlook {
     /// It takes water from the honey, down to what is wanted.

@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::decide::percent;
+use crate::form::Form;
 use crate::ids::SuperId;
 use crate::plan::Reason;
 use crate::plan::described::{chosen_from, planned};
@@ -23,7 +24,7 @@ mod at_hand;
 pub(crate) use at_hand::since;
 
 /// Where supers wait.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Store {
     /// Warm, as for extracting; also where nobody knows.
@@ -35,7 +36,7 @@ pub enum Store {
 chosen_from!(Store: ["warm", "cool"]);
 
 /// What to do with a super. The first is the readiest.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Action {
     /// Uncap and spin it.

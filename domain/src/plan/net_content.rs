@@ -10,6 +10,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::form::Form;
 use crate::limits::Profile;
 use crate::plan::Reason;
 use crate::plan::described::{chosen_from, planned};
@@ -29,7 +30,7 @@ pub const CONFIDENCE: PerMille = PerMille::constant(950);
 pub const SCALE_STEP: TenthsGrams = TenthsGrams::constant(10);
 
 /// By which rules a batch of jars is judged.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Scheme {
     /// The average system of the European Union, in the German text: at most 2 % below the first limit.
@@ -75,7 +76,7 @@ planned! {
 }
 
 /// What is known of a rule.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Shown {
     /// It is kept.
@@ -87,7 +88,7 @@ pub enum Shown {
 }
 
 /// One rule of a scheme.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ContentPoint {
     /// The jars hold on average what they declare.

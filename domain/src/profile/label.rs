@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 
 use super::{CHECK, LotCodeDuty, ProfileKey, Rules, Source};
 use crate::described::{Described, Holds, Kind, answered};
+use crate::form::Form;
 use crate::house::House;
 use crate::ids::BatchId;
 use crate::limits::{Claim, Profile};
@@ -19,7 +20,7 @@ use crate::units::{Grams, SquareMillimetres};
 mod tables;
 
 /// A part of a label.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum LabelItem {
     /// The name of the food.
@@ -122,7 +123,7 @@ planned! {
 }
 
 /// Whether a part has to be there.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Needed {
     /// It has to stand there.

@@ -4,13 +4,14 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::described::{Described, Holds, Kind, answered};
+use crate::form::Form;
 use crate::limits::{READABLE_FROM, READABLE_TO};
 use crate::net_content::ContentRule;
 use crate::plan::described::chosen_from;
 use crate::units::{Days, Hours, Moisture, Months};
 
 /// How a value was seen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Sure {
     /// In the text itself.
@@ -50,7 +51,7 @@ impl Holds for Source {
 chosen_from!(Sure: ["read", "read_elsewhere", "from_memory", "common_practice", "own_choice"]);
 
 /// What a value is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ProfileKey {
     /// The most water in honey for which there is no exception.
@@ -98,7 +99,7 @@ pub enum ProfileKey {
 }
 
 /// Whether a jar needs a lot code.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum LotCodeDuty {
     /// Always.
@@ -110,7 +111,7 @@ pub enum LotCodeDuty {
 }
 
 /// A value, its unit in the name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ProfileValue {
     /// Water, hundredths of a per cent.

@@ -10,6 +10,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::described::answered;
+use crate::form::Form;
 use crate::limits::{READABLE_FROM, READABLE_TO};
 use crate::science::number::{fraction, per_cent, whole};
 use crate::science::span::{OutsideSpan, Span};
@@ -41,7 +42,7 @@ pub struct Measured {
 }
 
 /// Why a moisture is shown amber. It still counts (MO-10).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Amber {
     /// The honey was colder than 10 °C or warmer than 30 °C, compensating meter or not (MO-7).

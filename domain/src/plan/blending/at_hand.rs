@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use super::{BlendAsked, BlendPlan, NO_PARENT_ABOVE, OnHand, Prefer, WaterKnown};
 use crate::decide::water_of;
 use crate::fill::{FillSource, Part};
+use crate::form::Form;
 use crate::holds::Holds;
 use crate::house::House;
 use crate::limits::Claim;
@@ -21,7 +22,7 @@ use crate::trace::{Graph, Held};
 use crate::units::{Days, Grams, Minutes, Moisture, Pfund};
 
 /// What is wanted of a blend of what the house holds. What each field means is told at [`BlendAsked`].
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BlendWish {
     /// Under what claim it is to be sold; as honey in general if left out. It sets the limits (MO-1, MO-2).
@@ -66,7 +67,7 @@ pub struct BlendWish {
 }
 
 /// What somebody knows of a fill or lot that the book does not.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ToldOf {
     /// The fill or lot.

@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 use super::{BottlingAsked, BottlingPlan, JarSize, LidsOnHand};
 use crate::batch::Bottled;
 use crate::decide::{Refused, decide};
+use crate::form::Form;
 use crate::house::House;
 use crate::ids::{BatchId, LotId};
 use crate::lot_code::LotCode;
@@ -16,7 +17,7 @@ use crate::plan::net_content::Scheme;
 use crate::units::{Count, Grams, PerMille, TenthsGrams};
 
 /// What is wanted of a lot of the house. What each field means is told at [`BottlingAsked`].
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BottlingWish {
     /// The lot.
