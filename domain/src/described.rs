@@ -69,8 +69,10 @@ pub struct Field {
     /// Whether it has to be there.
     pub required: bool,
     /// What may be written into it.
+    #[cfg(not(target_arch = "wasm32"))]
     pub holds: Kind,
     /// How far the formula behind it is supported, where it is narrower than the kind.
+    #[cfg(not(target_arch = "wasm32"))]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub span: Option<Span>,
     /// A value that can be, as JSON.
@@ -230,7 +232,9 @@ macro_rules! asked {
                 meaning: concat!($($doc),+).trim_ascii(),
                 unit: $unit,
                 required: <$type as $crate::described::Holds>::REQUIRED,
+                #[cfg(not(target_arch = "wasm32"))]
                 holds: <$type as $crate::described::Holds>::KIND,
+                #[cfg(not(target_arch = "wasm32"))]
                 span: $crate::described::optional!($($span)?),
                 example: Some($example),
             }),*];
@@ -259,7 +263,9 @@ macro_rules! answered {
                 meaning: concat!($($doc),+).trim_ascii(),
                 unit: $unit,
                 required: <$type as $crate::described::Holds>::REQUIRED,
+                #[cfg(not(target_arch = "wasm32"))]
                 holds: <$type as $crate::described::Holds>::KIND,
+                #[cfg(not(target_arch = "wasm32"))]
                 span: None,
                 example: None,
             }),*];

@@ -119,7 +119,7 @@ pub struct Folded<A> {
 /// Folds all entries about one thing, in any order and with any repeats.
 #[must_use]
 pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
-    let sorted = in_order(entries);
+    let sorted = in_order(entries.iter().collect());
     let corrections = Corrections::among(&sorted);
     let mut folded = Folded {
         state: A::default(),
@@ -147,8 +147,7 @@ pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
 
 /// Entries in the order of the fold; told twice is told once. Apart from the folds, so that sorting is not compiled
 /// once for each kind of thing: a phone has to fetch it.
-fn in_order(entries: &[Recorded]) -> Vec<&Recorded> {
-    let mut sorted: Vec<&Recorded> = entries.iter().collect();
+fn in_order(mut sorted: Vec<&Recorded>) -> Vec<&Recorded> {
     sorted.sort_by_key(|recorded| recorded.order());
     sorted.dedup_by_key(|recorded| recorded.id);
     sorted
@@ -164,7 +163,7 @@ impl<A: Aggregate> Folded<A> {
     /// Goes on from what was folded before. Returns false, with nothing changed, where only folding everything
     /// anew can give the right answer: something happened earlier than the last entry, or is corrected.
     #[must_use]
-    pub fn go_on(&mut self, about: Subject, new: &[Recorded]) -> bool {
+    pub fn go_on(&mut self, about: Subject, new: Vec<&Recorded>) -> bool {
         let sorted = in_order(new);
         let late = |recorded: &&&Recorded| self.memo.last.is_some_and(|last| recorded.order() <= last);
         let corrected =

@@ -103,8 +103,13 @@ impl House {
     }
 
     /// Takes a state away again.
-    pub fn remove(&mut self, subject: Subject) {
-        self.states.remove(&subject);
+    pub fn remove(&mut self, subject: Subject) -> Option<State> {
+        self.states.remove(&subject)
+    }
+
+    /// A state to be written, which takes it by `&mut`; what it says must stay the same.
+    pub(crate) fn to_write(&mut self, subject: Subject) -> Option<&mut State> {
+        self.states.get_mut(&subject)
     }
 
     /// The state of a thing, if it is at hand.

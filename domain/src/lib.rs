@@ -2,6 +2,8 @@
 //!
 //! One file a thing of the trade, each with its entries, its fold and its decisions. The marks in brackets
 //! (AL-3, MO-6, ...) name the rule of the trade that a piece of code is the one home of.
+// A phone does without descriptions, and so without what they name.
+#![cfg_attr(target_arch = "wasm32", allow(unused_imports, unused_variables, dead_code))]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod allocation;

@@ -44,18 +44,24 @@ pub struct Computation {
     /// Its name, in `snake_case`.
     pub name: &'static str,
     /// What it answers, in one sentence.
+    #[cfg(not(target_arch = "wasm32"))]
     pub does: &'static str,
     /// What it asks.
     pub inputs: &'static [Field],
     /// What it answers.
+    #[cfg(not(target_arch = "wasm32"))]
     pub outputs: &'static [Field],
     /// Where its figures come from.
+    #[cfg(not(target_arch = "wasm32"))]
     pub sources: &'static [Source],
     /// The letters of the rules behind it.
+    #[cfg(not(target_arch = "wasm32"))]
     pub rules: &'static [&'static str],
     /// How far the answer holds.
+    #[cfg(not(target_arch = "wasm32"))]
     pub holds: &'static str,
     /// What to heed while doing what the answer is for, where it can hurt somebody.
+    #[cfg(not(target_arch = "wasm32"))]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub caution: Option<&'static str>,
     #[serde(skip)]
@@ -121,6 +127,7 @@ impl Computation {
     ///
     /// # Errors
     /// [`Refusal`], where one has no name or no value, is named twice or has a name nobody knows.
+    #[cfg(not(target_arch = "wasm32"))]
     pub fn input_of<S: AsRef<str>>(&self, pairs: impl IntoIterator<Item = S>) -> Result<Value, Refusal> {
         let mut input = Map::new();
         for pair in pairs {
@@ -265,6 +272,7 @@ fn give(field: &Field) -> String {
 }
 
 /// A value as typed, by what the field holds.
+#[cfg(not(target_arch = "wasm32"))]
 fn typed(field: &Field, text: &str) -> Result<Value, Refusal> {
     let wrong = |fault: String| Refusal::at("unreadable_input", field.name, format!("{fault}; {}", give(field)));
     match field.holds {
@@ -296,12 +304,18 @@ macro_rules! computation {
     ) => {
         $crate::reckon::Computation {
             name: $name,
+            #[cfg(not(target_arch = "wasm32"))]
             does: $does,
             inputs: <$asked as $crate::described::Described>::FIELDS,
+            #[cfg(not(target_arch = "wasm32"))]
             outputs: <$answered as $crate::described::Described>::FIELDS,
+            #[cfg(not(target_arch = "wasm32"))]
             sources: &[$($source),*],
+            #[cfg(not(target_arch = "wasm32"))]
             rules: &[$($rule),*],
+            #[cfg(not(target_arch = "wasm32"))]
             holds: $holds,
+            #[cfg(not(target_arch = "wasm32"))]
             caution: $crate::described::optional!($($caution)?),
             run: |input| $crate::reckon::answer::<$asked, $answered, _>(input, $work),
         }

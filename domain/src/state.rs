@@ -47,6 +47,11 @@ macro_rules! states {
             /// Goes on with new entries; false, with nothing changed, where all have to be folded anew.
             #[must_use]
             pub fn go_on(&mut self, about: Subject, new: &[Recorded]) -> bool {
+                self.go_on_with(about, new.iter().collect())
+            }
+
+            /// The same where the entries are not side by side.
+            pub(crate) fn go_on_with(&mut self, about: Subject, new: Vec<&Recorded>) -> bool {
                 match self { $(Self::$kind(folded) => folded.go_on(about, new),)* }
             }
 
@@ -67,6 +72,12 @@ macro_rules! states {
             /// Where it is told otherwise than here.
             pub fn told(kind: SubjectKind, state: &Node<'_>) -> Result<Self, ReadRefused> {
                 form::filled(Self::empty(kind), state)
+            }
+
+            /// The same state once more, by its form: a phone has to fetch the code that would copy it otherwise.
+            pub(crate) fn again(&mut self) -> Option<Self> {
+                let written = form::written(self);
+                Self::told(self.kind(), &Node::read(&written).ok()?).ok()
             }
 
             /// The state as kept and sent.

@@ -15,6 +15,7 @@ struct Room {
 
 const DOMAIN: &[&str] = &[
     "chrono",
+    "domain_derive",
     "libm",
     "serde",
     "serde_json",

@@ -84,6 +84,10 @@ impl Fielded {
 }
 
 fn is_option(of: &Type) -> bool {
-    let Type::Path(path) = of else { return false };
-    path.path.segments.last().is_some_and(|last| last.ident == "Option")
+    match of {
+        Type::Path(path) => path.path.segments.last().is_some_and(|last| last.ident == "Option"),
+        // A type that came through a macro.
+        Type::Group(group) => is_option(&group.elem),
+        _ => false,
+    }
 }

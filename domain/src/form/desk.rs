@@ -98,7 +98,7 @@ impl<'a> Desk<'a> {
 
     /// Says what should lie here.
     pub(super) fn refuse_kind(&mut self, wanted: &str) {
-        let is = self.at.map_or("nothing", Node::is);
+        let is = self.at.map_or_else(String::new, Node::is);
         self.refuse(format!("this has to be {wanted}, and it is {is}"));
     }
 

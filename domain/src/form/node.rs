@@ -55,15 +55,12 @@ impl<'a> Node<'a> {
     }
 
     /// What it is, for sentences.
-    pub(super) const fn is(&self) -> &'static str {
+    pub(super) fn is(&self) -> String {
         match self {
-            Self::Null => "null",
-            Self::Truth(_) => "true or false",
-            Self::Whole(_) => "a whole number",
-            Self::Number(_) => "a number that is not whole, or too large",
-            Self::Text(_) => "text",
-            Self::List(_) => "a list",
-            Self::Object(_) => "an object",
+            Self::Text(_) => "text".to_owned(),
+            Self::List(_) => "a list".to_owned(),
+            Self::Object(_) => "an object".to_owned(),
+            plain => plain.text(),
         }
     }
 }

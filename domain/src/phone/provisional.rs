@@ -77,10 +77,11 @@ fn settle(mut unsent: Vec<Recorded>) -> (Vec<Recorded>, Vec<EntryId>) {
         };
         let original = meant.get(&target).copied().unwrap_or(target);
         meant.insert(recorded.id, original);
-        match &recorded.entry {
+        let id = recorded.id;
+        match recorded.entry {
             Entry::Amended(amended) if counts.contains_key(&original) => {
                 if let Some(amends) = counts.get_mut(&original) {
-                    amends.entry = (*amended.instead).clone();
+                    amends.entry = *amended.instead;
                 }
             }
             Entry::Voided(_) if target == original && counts.contains_key(&original) => {
@@ -94,7 +95,7 @@ fn settle(mut unsent: Vec<Recorded>) -> (Vec<Recorded>, Vec<EntryId>) {
                     counts.insert(original, back);
                 }
             }
-            _ => after_sending.push(recorded.id),
+            _ => after_sending.push(id),
         }
     }
     let settled = order.into_iter().filter_map(|id| counts.remove(&id)).collect();
@@ -118,33 +119,40 @@ impl Phone {
             changed.insert(subject);
             match state {
                 Some(state) => self.house.insert(subject, state),
-                None => self.house.remove(subject),
+                None => {
+                    self.house.remove(subject);
+                }
             }
         }
         let (counts, after_sending) = settle(unsent);
-        let mut told: BTreeMap<Subject, Vec<Recorded>> = BTreeMap::new();
-        for recorded in counts {
+        let mut told: BTreeMap<Subject, Vec<&Recorded>> = BTreeMap::new();
+        for recorded in &counts {
             for subject in recorded.entry.touches() {
-                told.entry(subject).or_default().push(recorded.clone());
+                told.entry(subject).or_default().push(recorded);
             }
         }
         for (subject, entries) in told {
-            let before = self.house.get(subject).cloned();
-            let mut state = before.clone().unwrap_or_else(|| State::empty(subject.kind));
+            let mut before = self.house.remove(subject);
+            let again = before
+                .as_mut()
+                .map_or_else(|| Some(State::empty(subject.kind)), State::again);
             // Without a memory of earlier entries there is nothing that could sort after these.
-            if state.go_on(subject, &entries) {
-                self.beneath.insert(subject, before);
+            let folded = again.and_then(|mut state| state.go_on_with(subject, entries).then_some(state));
+            if let Some(state) = folded {
                 self.house.insert(subject, state);
+                self.beneath.insert(subject, before);
                 changed.insert(subject);
+            } else if let Some(before) = before {
+                self.house.insert(subject, before);
             }
         }
         let rows = changed.into_iter().filter_map(|subject| {
-            let mut state = self.house.get(subject)?.clone();
+            let state = self.house.to_write(subject)?;
             Some(ShownRow {
                 subject,
                 label: state.label(),
                 status: state.status(),
-                state: Raw(written(&mut state)),
+                state: Raw(written(state)),
             })
         });
         Shown {

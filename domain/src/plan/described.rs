@@ -38,7 +38,9 @@ macro_rules! planned {
                 unit: $unit,
                 required: <$type as $crate::described::Holds>::REQUIRED
                     && $crate::plan::described::planned!(@always $($($serde)+)?),
+                #[cfg(not(target_arch = "wasm32"))]
                 holds: <$type as $crate::described::Holds>::KIND,
+                #[cfg(not(target_arch = "wasm32"))]
                 span: None,
                 example: $crate::described::optional!($($example)?),
             }),*];
@@ -71,7 +73,9 @@ const fn field(name: &'static str, meaning: &'static str, unit: &'static str, ho
         meaning,
         unit,
         required: true,
+        #[cfg(not(target_arch = "wasm32"))]
         holds,
+        #[cfg(not(target_arch = "wasm32"))]
         span: None,
         example: None,
     }
