@@ -6,12 +6,13 @@ import { eachPart } from './store.js';
 const PART = 400;
 const encoder = new TextEncoder();
 const decoder = new TextDecoder();
-let wasm;
+let rules;
+let reckoner;
 let ready;
 let done = false;
 let kinds = new Map();
 
-function ask(text) {
+function askOf(wasm, text) {
   const bytes = encoder.encode(text);
   const at = wasm.reserve(bytes.length);
   new Uint8Array(wasm.memory.buffer, at, bytes.length).set(bytes);
@@ -20,13 +21,17 @@ function ask(text) {
   return JSON.parse(decoder.decode(answer));
 }
 
+const ask = (text) => askOf(rules, text);
 const put = (question) => ask(JSON.stringify(question));
 const breathe = () => new Promise((resolve) => setTimeout(resolve));
 
+async function fetched(name) {
+  const { instance } = await WebAssembly.instantiateStreaming(fetch(new URL(name, import.meta.url)));
+  return instance.exports;
+}
+
 async function load() {
-  const url = new URL('rules.wasm', import.meta.url);
-  const { instance } = await WebAssembly.instantiateStreaming(fetch(url));
-  wasm = instance.exports;
+  rules = await fetched('rules.wasm');
   const about = put({ call: 'about' });
   kinds = new Map((about.kinds ?? []).map((kind) => [kind.kind, kind]));
 }
@@ -43,10 +48,25 @@ async function begin() {
 export function start() {
   ready ??= begin().then(() => {
     done = true;
+    canReckon().catch(() => {}); // Without a network now: fetched once somebody asks.
   });
   return ready;
 }
 export const isReady = () => done;
+
+// The computations and planners: a file of its own, which no screen waits for that does not reckon.
+async function loadReckoner() {
+  try {
+    return await fetched('reckon.wasm');
+  } catch (fault) {
+    reckoner = undefined;
+    throw fault;
+  }
+}
+export const canReckon = () => (reckoner ??= loadReckoner());
+export async function reckon(name, inputs) {
+  return askOf(await canReckon(), JSON.stringify({ call: 'reckon', name, inputs }));
+}
 
 // After another business, or a restored ledger: as if nothing had been pulled.
 export async function forget() {

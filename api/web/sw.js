@@ -5,7 +5,7 @@ const VERSION = '{{version}}';
 const FILES = {{files}};
 const KEPT = `yardjar-${VERSION}`;
 // Not needed to begin with: fetched when asked for, and kept from then on.
-const LATER = /^scan\.wasm$/;
+const LATER = /^(reckon|scan)\.wasm$/;
 const BASE = `/app/${VERSION}/`;
 
 async function keepAll() {

@@ -195,11 +195,7 @@ impl Phone {
     }
 
     fn answer(&mut self, ask: &Node<'_>) -> Result<String, BadField> {
-        let call = match ask.get("call") {
-            Some(Node::Text(call)) => &**call,
-            _ => "",
-        };
-        Ok(match call {
+        Ok(match called(ask) {
             "about" => written(&mut about()),
             "hold" => self.hold(items(ask, "rows")?)?,
             "forget" => {
@@ -215,12 +211,8 @@ impl Phone {
             "find" => written(&mut Found {
                 subject: self.house.named(&at_hand::borne(&asked::<Find>(ask)?.code)),
             }),
-            "reckon" => {
-                let computation = reckon::named(&asked::<Reckon>(ask)?.name);
-                let answer = computation
-                    .and_then(|computation| computation.reckon_from(ask.get("inputs").unwrap_or(&Node::Null)));
-                answer.unwrap_or_else(|not_reckoned| written(&mut NotReckoned { not_reckoned }))
-            }
+            #[cfg(feature = "reckon")]
+            "reckon" => reckoned(ask)?,
             "next_code" => or_not_reckoned(at_hand::next_code(&self.house, &asked(ask)?)),
             "blend_at_hand" => written(&mut at_hand::blend(&self.house, &asked(ask)?)),
             "jars_at_hand" => or_not_reckoned(at_hand::net_content(&self.house, &asked(ask)?)),
@@ -244,12 +236,7 @@ impl Phone {
                 let AskAt { now, subject } = asked(ask)?;
                 written(&mut trace(&self.house, subject, now))
             }
-            unknown => {
-                return Err(BadField {
-                    pointer: "/call".to_owned(),
-                    detail: format!("there is no call {unknown:?} in this copy of the rules"),
-                });
-            }
+            unknown => return Err(no_such_call(unknown)),
         })
     }
 
@@ -292,6 +279,40 @@ impl Phone {
             }),
         })
     }
+}
+
+/// The name of a call.
+fn called<'a>(ask: &'a Node<'_>) -> &'a str {
+    match ask.get("call") {
+        Some(Node::Text(call)) => call,
+        _ => "",
+    }
+}
+
+fn no_such_call(call: &str) -> BadField {
+    BadField {
+        pointer: "/call".to_owned(),
+        detail: format!("there is no call {call:?} in this copy of the rules"),
+    }
+}
+
+/// Answers a call about computations, for which no rows are needed.
+#[must_use]
+pub fn reckon_alone(ask: &str) -> String {
+    let answer = Node::read(ask)
+        .map_err(not_understood)
+        .and_then(|ask| match called(&ask) {
+            "reckon" => reckoned(&ask),
+            other => Err(no_such_call(other)),
+        });
+    answer.unwrap_or_else(|bad_field| written(&mut Unread { bad_field }))
+}
+
+fn reckoned(ask: &Node<'_>) -> Result<String, BadField> {
+    let inputs = ask.get("inputs").unwrap_or(&Node::Null);
+    let computation = reckon::named(&asked::<Reckon>(ask)?.name);
+    let answer = computation.and_then(|computation| computation.reckon_from(inputs));
+    Ok(answer.unwrap_or_else(|not_reckoned| written(&mut NotReckoned { not_reckoned })))
 }
 
 fn about() -> About {

@@ -478,7 +478,7 @@ fn an_amendment_that_arrives_before_its_original_is_kept_and_applied_when_it_com
     assert_eq!(kept.state.content_g, 0);
     assert_eq!(book.tell_having_seen(1, 0, minute(20), ran(22, 1, 2_700)), original);
     assert!(
-        !kept.go_on(about, &book.entries[1..]),
+        !kept.go_on(about, book.entries[1..].iter().collect()),
         "its correction is waiting for it"
     );
     assert_eq!(book.state(fill(22)).as_fill().unwrap().content_g, 27_000);

@@ -19,7 +19,6 @@ const DOMAIN: &[&str] = &[
     "libm",
     "serde",
     "serde_json",
-    "serde_path_to_error",
     "thiserror",
     "utoipa",
     "uuid",

@@ -156,7 +156,7 @@ fn envelope_problem(bytes: &[u8], error: &serde_json::Error) -> EnvelopeRefused 
     let mut json = serde_json::Deserializer::from_slice(bytes);
     match serde_path_to_error::deserialize::<_, Skeleton>(&mut json) {
         Err(wrong) if wrong.inner().is_data() => bad(
-            &domain::entry::pointer(wrong.path()),
+            &pointer(wrong.path()),
             without_line(&wrong.inner().to_string()),
         ),
         _ => EnvelopeRefused::Malformed {
@@ -328,7 +328,7 @@ fn frame_problem(sent: &str, error: &serde_json::Error) -> (String, String) {
     match serde_path_to_error::deserialize::<_, Skeleton>(&mut json) {
         Err(wrong) => {
             let detail = without_line(&wrong.inner().to_string());
-            let mut pointer = domain::entry::pointer(wrong.path());
+            let mut pointer = pointer(wrong.path());
             if let Some(name) = detail
                 .strip_prefix("missing field `")
                 .and_then(|rest| rest.strip_suffix('`'))
@@ -339,6 +339,19 @@ fn frame_problem(sent: &str, error: &serde_json::Error) -> (String, String) {
         }
         Ok(_) => (String::new(), error.to_string()),
     }
+}
+
+/// Writes a path as RFC 6901 asks.
+fn pointer(path: &serde_path_to_error::Path) -> String {
+    use serde_path_to_error::Segment;
+    let steps = path.iter().map(|segment| match segment {
+        Segment::Seq { index } => format!("/{index}"),
+        Segment::Map { key } | Segment::Enum { variant: key } => {
+            format!("/{}", key.replace('~', "~0").replace('/', "~1"))
+        }
+        Segment::Unknown => "/?".to_owned(),
+    });
+    steps.collect()
 }
 
 #[cfg(test)]
