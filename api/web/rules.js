@@ -67,6 +67,9 @@ export const canReckon = () => (reckoner ??= loadReckoner());
 export async function reckon(name, inputs) {
   return askOf(await canReckon(), JSON.stringify({ call: 'reckon', name, inputs }));
 }
+// What the rows come to is told by the rules; the computation itself is done by the other file.
+const carried = async (at_hand) => (at_hand.reckon ? reckon(at_hand.reckon, at_hand.inputs) : at_hand);
+const worked = (question) => carried(put(question));
 
 // After another business, or a restored ledger: as if nothing had been pulled.
 export async function forget() {
@@ -129,8 +132,12 @@ export const balance = (id) => put({ call: 'balance', subject: { kind: 'run', id
 // The next code of this device for a lot or a batch of jars.
 export const nextCode = (device_id, season) => put({ call: 'next_code', device_id, season });
 // The best blend of what the house holds.
-export const blend = (wish) => put({ call: 'plan_blend', now: new Date().toISOString(), wish });
+export const blend = (wish) => worked({ call: 'blend_at_hand', now: new Date().toISOString(), wish });
 // What the air of a room does to these supers.
-export const drying = (room_id, super_ids) => put({ call: 'plan_drying', now: new Date().toISOString(), room_id, super_ids });
+export async function drying(room_id, super_ids) {
+  const at_hand = put({ call: 'drying_at_hand', now: new Date().toISOString(), room_id, super_ids });
+  const plan = await carried(at_hand);
+  return plan.not_reckoned ? plan : { plan, not_weighed: at_hand.not_weighed, not_measured: at_hand.not_measured };
+}
 // What the weights of the jars of a batch say by the rules of the place.
-export const netContent = (batch_id) => put({ call: 'net_content', batch_id });
+export const netContent = (batch_id) => worked({ call: 'jars_at_hand', batch_id });

@@ -50,6 +50,8 @@ const WASM_PACKED: i32 = 11;
 struct File {
     plain: Cow<'static, [u8]>,
     packed: OnceLock<Option<Vec<u8>>>,
+    /// How hard it is packed.
+    hard: i32,
 }
 
 impl File {
@@ -57,7 +59,7 @@ impl File {
     fn packed(&self) -> Option<&[u8]> {
         let pack = || {
             let params = BrotliEncoderParams {
-                quality: PACKED,
+                quality: self.hard,
                 size_hint: self.plain.len(),
                 ..BrotliEncoderParams::default()
             };
@@ -102,9 +104,10 @@ impl Version {
         let (page, worker) = (text(PAGE), text(WORKER));
         let names: Vec<&String> = files.keys().collect();
         let list = serde_json::to_string(&names).unwrap_or_else(|_| "[]".to_owned());
-        let file = |(name, plain)| {
+        let file = |(name, plain): (String, Cow<'static, [u8]>)| {
+            let hard = if name.ends_with(".wasm") { WASM_PACKED } else { PACKED };
             let packed = OnceLock::new();
-            (name, File { plain, packed })
+            (name, File { plain, packed, hard })
         };
         Self {
             page,

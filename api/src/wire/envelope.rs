@@ -155,10 +155,7 @@ fn envelope_problem(bytes: &[u8], error: &serde_json::Error) -> EnvelopeRefused 
     }
     let mut json = serde_json::Deserializer::from_slice(bytes);
     match serde_path_to_error::deserialize::<_, Skeleton>(&mut json) {
-        Err(wrong) if wrong.inner().is_data() => bad(
-            &pointer(wrong.path()),
-            without_line(&wrong.inner().to_string()),
-        ),
+        Err(wrong) if wrong.inner().is_data() => bad(&pointer(wrong.path()), without_line(&wrong.inner().to_string())),
         _ => EnvelopeRefused::Malformed {
             detail: format!("the body is not JSON: {error}"),
         },

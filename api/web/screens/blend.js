@@ -46,8 +46,8 @@ async function make(all, view) {
   return view.go(`/house/moisture/lot/${lot_id}`, { replace: true });
 }
 
-function drawPlan() {
-  const answer = rules.blend({ claim, wanted_g: wanted });
+async function drawPlan() {
+  const answer = await rules.blend({ claim, wanted_g: wanted });
   plan = answer;
   if (answer.parts) parts = new Map(answer.parts.filter((part) => part.from).map((part) => [`${part.from.kind}/${part.from.id}`, part.weight_g]));
 }
@@ -82,9 +82,9 @@ function amount(one, view) {
 }
 
 function wantedPad(view) {
-  const keep = (grams) => {
+  const keep = async (grams) => {
     wanted = grams;
-    drawPlan();
+    await drawPlan();
     return view.go('/house/blend', { replace: true });
   };
   const pad = weightPad('wanted', t('blend.wanted'), keep, { extra: [button('as-much', () => keep(undefined), { class: 'key word' }, t('blend.most'))] });

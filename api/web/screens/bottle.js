@@ -101,10 +101,10 @@ function weigh(one, view) {
   return element;
 }
 
-function verdict(one) {
+async function verdict(one) {
   const net = one.state.net_tenths_g ?? [];
   if (net.length === 0 || !rules.isReady()) return h('p', {}, t('bottle.not_weighed'));
-  const said = rules.netContent(one.id);
+  const said = await rules.netContent(one.id);
   if (said.not_reckoned) return h('p', { class: 'told' }, said.not_reckoned.sentence);
   return [
     h('p', { class: 'big' }, tag(VERDICT[said.verdict] ?? 'check', t(`verdict.${said.verdict}`))),
@@ -128,7 +128,7 @@ async function batch(params, view) {
     ['/house/bottle', t('bottle.title')],
     h('p', { class: 'big' }, t('bottle.of', { n: one.state.jars_in_stock, mass: mass(one.state.nominal_g) }), ', ', day(one.state.filled_at), tagsOf(one, holds)),
     h('h2', {}, t('bottle.content')),
-    verdict(one),
+    await verdict(one),
     button('weigh', () => view.go(`/house/batch/${one.id}/weigh`), { class: 'main wide' }, t('bottle.weigh')),
     h('h2', {}, t('bottle.glass')),
     h('p', { class: 'caution' }, t('bottle.glass_what')),

@@ -54,9 +54,9 @@ function readAir(room, view) {
   return padPage(room.label, pad);
 }
 
-function advice(room, supers) {
+async function advice(room, supers) {
   if (!rules.isReady() || supers.length === 0) return null;
-  const answer = rules.drying(room.id, supers.map((one) => one.id));
+  const answer = await rules.drying(room.id, supers.map((one) => one.id));
   if (answer.not_reckoned) return notReckoned(answer);
   const { plan, not_weighed, not_measured } = answer;
   const range = (span) => t('room.hours', { from: number(span.from_h), to: number(span.to_h) });
@@ -90,7 +90,7 @@ export async function show(params, view) {
     h('p', { class: 'big' }, last ? airWords(last) : t('room.not_read')),
     button('read-air', () => view.go(`/house/warm-room/${room.id}/air`), { class: 'main wide' }, t('room.read')),
     h('h2', {}, t('room.drying', { n: drying.length })),
-    advice(room, drying),
+    await advice(room, drying),
     h('h2', {}, t('room.which')),
     supers.length === 0 && h('p', {}, t('run.none_waiting')),
     h('div', { class: 'tiles' }, supers.map((one) => superTile(one, { done: one.status === 'drying', more: t(`status.${one.status}`), act: () => turn(one) }))),
