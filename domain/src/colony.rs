@@ -1,6 +1,6 @@
 //! A colony: the living bees and their queen line. Yields, treatments and deaths belong to it (ID-1).
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -10,7 +10,7 @@ use crate::fold::{Aggregate, Memo, Told};
 use crate::form::Form;
 use crate::ids::{ColonyId, EntryId, HiveId};
 use crate::subject::SubjectKind;
-use crate::text::Name;
+use crate::text::{Name, Text};
 use crate::yard::retell;
 
 /// How a colony began (ST-2).
@@ -75,6 +75,21 @@ entry! {
 }
 
 entry! {
+    /// The colony has a new queen: given, or raised by the bees themselves.
+    ColonyRequeened = "colony_requeened" v 1 touches(colony_id) wish Requeen for colony_id: ColonyId
+    {
+        /// The day from which on she reigns.
+        on: NaiveDate,
+    }
+    optional {
+        /// Her line; absent where nobody knows it.
+        queen_line: Name,
+        /// Words.
+        text: Text,
+    }
+}
+
+entry! {
     /// The bees were put into another hive.
     ColonyMoved = "colony_moved" v 1 touches(colony_id) wish MoveColony for colony_id: ColonyId
     {
@@ -108,6 +123,18 @@ pub struct Home {
     pub from: DateTime<Utc>,
 }
 
+/// A queen of a colony.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Queen {
+    /// The entry that first told of her.
+    pub entry_id: EntryId,
+    /// The day from which on she reigns; the first is taken to have been there before.
+    pub from: NaiveDate,
+    /// Her line, if it is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line: Option<Name>,
+}
+
 /// The end of a colony.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Ended {
@@ -134,9 +161,12 @@ state! {
         /// The colony it came from.
         #[serde(skip_serializing_if = "Option::is_none")]
         parent_id: Option<ColonyId>,
-        /// The line of its queen.
+        /// The line of its newest queen.
         #[serde(skip_serializing_if = "Option::is_none")]
         queen_line: Option<Name>,
+        /// Its queens, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        queens: Vec<Queen>,
         /// How it ended.
         #[serde(skip_serializing_if = "Option::is_none")]
         ended: Option<Ended>,
@@ -144,7 +174,8 @@ state! {
 }
 
 impl Colony {
-    fn lives_in(&mut self, told: &Told<'_>, hive_id: HiveId) {
+    /// Raises a flag where something happened after the end.
+    fn after_the_end(&mut self, side: Side) {
         if let Some(ended) = &self.ended {
             let end = Side {
                 entry_id: ended.entry_id,
@@ -152,13 +183,45 @@ impl Colony {
                 names: None,
                 amount: None,
             };
-            self.flag(FlagCode::AfterTheEnd, [end, Side::of(told).naming(hive_id)]);
+            self.flag(FlagCode::AfterTheEnd, [end, side]);
         }
+    }
+
+    fn lives_in(&mut self, told: &Told<'_>, hive_id: HiveId) {
+        self.after_the_end(Side::of(told).naming(hive_id));
         self.homes.push(Home {
             entry_id: told.id(),
             hive_id,
             from: told.at(),
         });
+    }
+}
+
+impl Colony {
+    /// The queen that reigned on a day; before the first of whom anybody told, that one.
+    #[must_use]
+    pub fn queen_on(&self, day: NaiveDate) -> Option<&Queen> {
+        let reigns = self.queens.iter().rev().find(|queen| queen.from <= day);
+        reigns.or_else(|| self.queens.first())
+    }
+
+    fn crown(&mut self, told: &Told<'_>, from: NaiveDate, line: Option<&Name>) {
+        self.queens.push(Queen {
+            entry_id: told.id(),
+            from,
+            line: line.cloned(),
+        });
+        self.queens.sort_by_key(|queen| queen.from);
+    }
+
+    /// The line of the queen that was there when it was told.
+    fn tell_line(&mut self, told: &Told<'_>, line: Option<&Name>) {
+        let Some(line) = line else { return };
+        let at = self.queens.iter().rposition(|queen| queen.from <= told.on());
+        match self.queens.get_mut(at.unwrap_or(0)) {
+            Some(queen) => queen.line = Some(line.clone()),
+            None => self.crown(told, told.on(), Some(line)),
+        }
     }
 }
 
@@ -171,9 +234,13 @@ impl Aggregate for Colony {
                 self.lives_in(told, colony.hive_id);
                 retell(&mut self.founding, colony.founding.as_ref());
                 retell(&mut self.parent_id, colony.parent_id.as_ref());
-                retell(&mut self.queen_line, colony.queen_line.as_ref());
+                self.crown(told, told.on(), colony.queen_line.as_ref());
             }
-            Entry::ColonyDescribed(colony) => retell(&mut self.queen_line, colony.queen_line.as_ref()),
+            Entry::ColonyDescribed(colony) => self.tell_line(told, colony.queen_line.as_ref()),
+            Entry::ColonyRequeened(new) => {
+                self.after_the_end(Side::of(told));
+                self.crown(told, new.on, new.queen_line.as_ref());
+            }
             Entry::ColonyMoved(moved) => self.lives_in(told, moved.hive_id),
             // The first to tell an end gives its time; later ones are witnesses.
             Entry::ColonyEnded(end) if self.ended.is_none() => {
@@ -187,6 +254,7 @@ impl Aggregate for Colony {
             }
             _ => {}
         }
+        self.queen_line = self.queens.last().and_then(|queen| queen.line.clone());
     }
 
     fn label(&self) -> Option<String> {

@@ -7,7 +7,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::batch::{BatchStored, Bottled, GlassBroken, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
-use crate::colony::{ColonyDescribed, ColonyEnded, ColonyMoved, ColonyRegistered};
+use crate::books::{CostBooked, IncomeBooked, PriceSet, WorkBooked};
+use crate::colony::{ColonyDescribed, ColonyEnded, ColonyMoved, ColonyRegistered, ColonyRequeened};
 use crate::common::{HoldLifted, HoldSet, NoteWritten};
 use crate::content::HoneyCounted;
 use crate::delivery::{CustomerDescribed, CustomerRegistered, Delivered, Returned};
@@ -27,11 +28,12 @@ use crate::honey_super::{
     SuperScrapped, SuperStored, SuperWeighed,
 };
 use crate::inspection::HiveInspected;
+use crate::left::{HoneyLeft, YieldLeftOut};
 use crate::lot::{Blended, HoneyDrawn, HoneyWasted, LotDescribed, LotReleased, LotSampled};
 use crate::medicine::{MedicineBought, MedicineDescribed, MedicineDisposed, MedicineRegistered};
 use crate::meter::{MeterChecked, MeterDescribed, MeterRegistered, ScaleChecked, ScaleDescribed, ScaleRegistered};
 use crate::moisture::{HoneyStirred, MoistureRead};
-use crate::settings::{HoldDaysSet, HouseLimitSet, ProfileChosen, ProfileValueChanged};
+use crate::settings::{HoldDaysSet, HouseLimitSet, ProfileChosen, ProfileValueChanged, RegionChosen, SeasonPlanned};
 use crate::subject::Subject;
 use crate::taint::{BoxCleaned, TaintNoted};
 use crate::treatment::{TreatmentGiven, TreatmentPutIn, TreatmentSeen, TreatmentTakenOut};
@@ -261,18 +263,18 @@ macro_rules! kinds {
 
 kinds! {
     Field: BatchStored, Blended, Bottled, BoxCleaned, CappingsWeighed, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
-        ColonyRegistered, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed,
+        ColonyRegistered, ColonyRequeened, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed,
         DiseaseDiagnosed, DiseaseSuspected, DryingStarted, DryingStopped, FeedPutOn, FeedTakenOff, FillSettled, FlowEnded, FlowStarted, FramesSetAside, GlassBroken, HiveDescribed, HiveInspected, HiveMoved, HiveRegistered,
-        HoldSet, HoneyCounted, HoneyDrawn, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled, MedicineBought, MedicineDisposed,
+        HoldSet, HoneyCounted, HoneyDrawn, HoneyLeft, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled, MedicineBought, MedicineDisposed,
         MeterChecked, MeterDescribed, MeterRegistered, MoistureRead, NoteWritten, RoomDescribed, RoomRead,
         RoomRegistered, RunDescribed, RunDrained, RunOpened, SampleTaken, ScaleChecked, ScaleDescribed, ScaleRegistered,
         StandstillOrdered, StockCounted, SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived,
         SuperRegistered, SuperScrapped, SuperStored, SuperUncapped, SuperWeighed, TaintNoted, TreatmentGiven,
-        TreatmentPutIn, TreatmentSeen, TreatmentTakenOut, WeightsChecked, WetWeighed,
+        TreatmentPutIn, TreatmentSeen, TreatmentTakenOut, WeightsChecked, WetWeighed, WorkBooked,
         YardDescribed, YardRegistered;
-    Office: CustomerDescribed, CustomerRegistered, Delivered, DiseaseCleared, HoldDaysSet, HoldLifted, HouseLimitSet,
-        LotReleased, MedicineDescribed, MedicineRegistered, ProfileChosen, ProfileValueChanged, Returned, StandstillLicensed,
-        StandstillLifted;
+    Office: CostBooked, CustomerDescribed, CustomerRegistered, Delivered, DiseaseCleared, HoldDaysSet, HoldLifted, HouseLimitSet, IncomeBooked,
+        LotReleased, MedicineDescribed, MedicineRegistered, PriceSet, ProfileChosen, ProfileValueChanged, RegionChosen, Returned, SeasonPlanned,
+        StandstillLicensed, StandstillLifted, YieldLeftOut;
 }
 
 /// Who may correct or withdraw an entry. A hold ends only by a named release (CF-17), so what set it is the office's to

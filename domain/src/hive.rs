@@ -9,6 +9,7 @@ use crate::feed::FeedStep;
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, HiveId, YardId};
 use crate::inspection::Inspected;
+use crate::left::{LeftOn, OutOfSeason};
 use crate::subject::SubjectKind;
 use crate::text::Name;
 use crate::treatment::TreatmentStep;
@@ -100,6 +101,12 @@ state! {
         /// What was last seen in it.
         #[serde(skip_serializing_if = "Option::is_none")]
         inspected: Option<Inspected>,
+        /// Honey that was left on it, by day.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        honey_left: Vec<LeftOn>,
+        /// Seasons whose figures the owner leaves it out of.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        left_out: Vec<OutOfSeason>,
     }
 }
 
@@ -138,6 +145,8 @@ impl Aggregate for Hive {
         self.feedings.extend(FeedStep::of(told));
         self.sickness.extend(SickStep::of(told));
         Inspected::take_in(&mut self.inspected, told);
+        LeftOn::take_in(&mut self.honey_left, told);
+        OutOfSeason::take_in(&mut self.left_out, told);
         match told.entry {
             Entry::HiveRegistered(hive) => {
                 self.stays.push(stay(hive.yard_id));

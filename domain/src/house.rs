@@ -3,13 +3,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::batch::Batch;
+use crate::books::Books;
 use crate::colony::Colony;
 use crate::extraction::Run;
 use crate::fill::{Container, Fill};
 use crate::hive::Hive;
 use crate::honey_super::{Super, Whereabouts};
 use crate::ids::{
-    BatchId, ColonyId, ContainerId, FillId, HiveId, LotId, MedicineId, MeterId, RunId, ScaleId, SuperId, YardId,
+    BatchId, BooksId, ColonyId, ContainerId, FillId, HiveId, LotId, MedicineId, MeterId, RunId, ScaleId, SuperId,
+    YardId,
 };
 use crate::lot::Lot;
 use crate::medicine::Medicine;
@@ -64,6 +66,8 @@ macro_rules! lookups {
 lookups! {
     /// A batch of jars.
     batch batches Batch BatchId as_batch Batch,
+    /// Work, costs, income and prices.
+    books all_books Books BooksId as_books Books,
     /// A colony.
     colony colonies Colony ColonyId as_colony Colony,
     /// A container.

@@ -36,6 +36,8 @@ macro_rules! ids {
 ids! {
     /// Jars filled from one lot, of one size, under one label, on one day (ID-7).
     BatchId,
+    /// Work, costs, income and prices: as a rule one set an operation, under its own id.
+    BooksId,
     /// The living bees, as against the place they live in (ID-1).
     ColonyId,
     /// A pail, bucket, tank or drum; what it holds is a [`FillId`].

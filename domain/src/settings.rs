@@ -1,15 +1,18 @@
 //! What the owner has settled for the whole operation: whose limits apply, the house's own, and where a value of the
 //! profile was found to be another.
 
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
-use crate::ids::OperationId;
+use crate::ids::{EntryId, OperationId};
 use crate::limits::{Claim, Profile};
 use crate::profile::{Changed, ProfileKey, ProfileValue, Rules};
 use crate::subject::SubjectKind;
-use crate::text::Text;
-use crate::units::{Days, Moisture};
+use crate::text::{Name, Text};
+use crate::units::{Count, Days, Grams, Moisture, Percent, Year};
 use crate::yard::retell;
 
 entry! {
@@ -71,6 +74,71 @@ entry! {
     }
 }
 
+entry! {
+    /// The owner said where the business is, so that public figures of that place can stand beside its own.
+    RegionChosen = "region_chosen" v 1 touches(operation_id)
+    {
+        /// The operation.
+        operation_id: OperationId,
+        /// The country, as its two letters in ISO 3166-1.
+        country: Name,
+    }
+    optional {
+        /// The state or province, in the words of its statistics.
+        region: Name,
+    }
+}
+
+entry! {
+    /// The owner planned a season: what the forecast is made for. The later plan counts.
+    SeasonPlanned = "season_planned" v 1 touches(operation_id)
+    {
+        /// The operation.
+        operation_id: OperationId,
+        /// The season.
+        season: Year,
+        /// Colonies fit to produce at the start of the flow.
+        colonies: Count,
+    }
+    optional {
+        /// Into which jars the honey is to go.
+        jars: Vec<PlannedJars>,
+    }
+}
+
+/// A size of jar and how much of the honey is to go into it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct PlannedJars {
+    /// What one jar holds, in grams.
+    pub size_g: Grams,
+    /// The share of the honey, in whole per cent.
+    pub share_percent: Percent,
+}
+
+/// Where the business is.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Region {
+    /// The country, as its two letters in ISO 3166-1.
+    pub country: Name,
+    /// The state or province.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub region: Option<Name>,
+}
+
+/// A season as planned.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct PlannedSeason {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// The season.
+    pub season: i32,
+    /// Colonies fit to produce at the start of the flow.
+    pub colonies: Count,
+    /// Into which jars the honey is to go.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub jars: Vec<PlannedJars>,
+}
+
 /// Days after feed came off, until the owner sets another number (FE-1).
 pub const AFTER_FEED_DAYS: Days = Days::constant(14);
 
@@ -92,6 +160,12 @@ state! {
         /// The least wait after any medicine, if the owner set one.
         #[serde(skip_serializing_if = "Option::is_none")]
         least_wait_days: Option<Days>,
+        /// Where the business is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        region: Option<Region>,
+        /// Seasons as planned, by year.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        plans: Vec<PlannedSeason>,
     }
 }
 
@@ -158,6 +232,23 @@ impl Aggregate for Settings {
             Entry::HoldDaysSet(days) => {
                 retell(&mut self.after_feed_days, days.after_feed_days.as_ref());
                 retell(&mut self.least_wait_days, days.least_wait_days.as_ref());
+            }
+            Entry::RegionChosen(chosen) => {
+                self.region = Some(Region {
+                    country: chosen.country.clone(),
+                    region: chosen.region.clone(),
+                });
+            }
+            Entry::SeasonPlanned(plan) => {
+                let season = i32::try_from(plan.season.get()).unwrap_or_default();
+                self.plans.retain(|earlier| earlier.season != season);
+                self.plans.push(PlannedSeason {
+                    entry_id: told.id(),
+                    season,
+                    colonies: plan.colonies,
+                    jars: plan.jars.clone().unwrap_or_default(),
+                });
+                self.plans.sort_by_key(|plan| plan.season);
             }
             _ => {}
         }

@@ -1,6 +1,7 @@
 //! The state of anything, whatever kind of thing it is: what the ledger folds, keeps and sends.
 
 use crate::batch::Batch;
+use crate::books::Books;
 use crate::colony::Colony;
 use crate::common::{Common, Flag, Hold, Lift};
 use crate::delivery::{Customer, Delivery};
@@ -21,7 +22,7 @@ use crate::warm_room::Room;
 use crate::yard::Yard;
 
 /// Raised whenever a fold gives another state for the same entries: kept states of another version are folded anew.
-pub const FOLD_VERSION: i32 = 3;
+pub const FOLD_VERSION: i32 = 4;
 
 macro_rules! states {
     ($($kind:ident $as_kind:ident),* $(,)?) => {
@@ -156,7 +157,7 @@ macro_rules! states {
 }
 
 states! {
-    Batch as_batch, Colony as_colony, Container as_container, Customer as_customer, Delivery as_delivery, Fill as_fill,
+    Batch as_batch, Books as_books, Colony as_colony, Container as_container, Customer as_customer, Delivery as_delivery, Fill as_fill,
     Hive as_hive, Lot as_lot, Medicine as_medicine, Meter as_meter, Room as_room, Run as_run, Scale as_scale, Settings as_settings,
     Super as_super, Yard as_yard,
 }

@@ -6,8 +6,8 @@ use uuid::Uuid;
 
 use crate::form::Form;
 use crate::ids::{
-    BatchId, ColonyId, ContainerId, CustomerId, DeliveryId, FillId, HiveId, LotId, MedicineId, MeterId, OperationId,
-    RoomId, RunId, ScaleId, SuperId, YardId,
+    BatchId, BooksId, ColonyId, ContainerId, CustomerId, DeliveryId, FillId, HiveId, LotId, MedicineId, MeterId,
+    OperationId, RoomId, RunId, ScaleId, SuperId, YardId,
 };
 
 /// Declares the kinds of thing, their stored names, and which identity belongs to which.
@@ -72,6 +72,8 @@ pub(crate) trait Touch {
 subject_kinds! {
     /// Jars of one filling.
     Batch "batch" BatchId as_batch,
+    /// What the business worked, paid and earned.
+    Books "books" BooksId as_books,
     /// Bees.
     Colony "colony" ColonyId as_colony,
     /// A pail, bucket, tank or drum.

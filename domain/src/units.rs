@@ -146,6 +146,10 @@ quantities! {
     Places(u16) "a number of frame places" 2 ..= 200,
     /// Area in square millimetres.
     SquareMillimetres(u32) "an area in square millimetres" 1 ..= 10_000_000,
+    /// Hundredths of whatever money the owner uses.
+    Money(i64) "an amount in hundredths of money" 0 ..= 100_000_000_000,
+    /// A year of the calendar, which is a season's name.
+    Year(u16) "a year" 1_970 ..= 9_999,
     /// Minutes east of UTC.
     OffsetMinutes(i16) "an offset from UTC in minutes" -840 ..= 840,
 }

@@ -165,6 +165,16 @@ const BY_HAND: &[Door] = &[
         Class::Office,
         r#"{ "moisture_hundredths": 1800 }"#,
     ),
+    door(
+        "POST /v1/settings/regions",
+        Class::Office,
+        r#"{ "country": "US", "region": "Montana" }"#,
+    ),
+    door(
+        "POST /v1/settings/plans",
+        Class::Office,
+        r#"{ "season": 2027, "colonies": 60 }"#,
+    ),
     door("GET /v1/settings/profile", Class::Read, ""),
     door("GET /v1/batches/{id}/label-fields", Class::Read, ""),
     door(
@@ -188,6 +198,7 @@ const NOT_YET: &[&str] = &["GET /v1/settings", "GET /v1/trace"];
 /// The things that have a list and a page of their own, and who may read them.
 const THINGS: &[(&str, &str, Class)] = &[
     ("GET /v1/batches", "GET /v1/batches/{id}", Class::Read),
+    ("GET /v1/books", "GET /v1/books/{id}", Class::ReadCustomers),
     ("GET /v1/colonies", "GET /v1/colonies/{id}", Class::Read),
     ("GET /v1/containers", "GET /v1/containers/{id}", Class::Read),
     ("GET /v1/customers", "GET /v1/customers/{id}", Class::ReadCustomers),
@@ -218,6 +229,13 @@ const WRITES: &[(&str, &str)] = &[
     ("POST /v1/hives/{id}/moves", "hive_moved"),
     ("POST /v1/colonies/{id}/moves", "colony_moved"),
     ("POST /v1/colonies/{id}/ends", "colony_ended"),
+    ("POST /v1/colonies/{id}/queens", "colony_requeened"),
+    ("POST /v1/hives/{id}/honey-left", "honey_left"),
+    ("POST /v1/hives/{id}/left-out-yields", "yield_left_out"),
+    ("POST /v1/work", "work_booked"),
+    ("POST /v1/costs", "cost_booked"),
+    ("POST /v1/incomes", "income_booked"),
+    ("POST /v1/prices", "price_set"),
     ("POST /v1/supers/{id}/placements", "super_placed"),
     ("POST /v1/supers/{id}/shifts", "super_moved"),
     ("POST /v1/supers/{id}/pulls", "super_pulled"),

@@ -105,7 +105,7 @@ statement! {
 }
 
 /// The kinds that not everybody may read.
-const OF_CUSTOMERS: [SubjectKind; 2] = [SubjectKind::Customer, SubjectKind::Delivery];
+const OF_CUSTOMERS: [SubjectKind; 3] = [SubjectKind::Books, SubjectKind::Customer, SubjectKind::Delivery];
 
 fn shown(who: &Who, kind: SubjectKind) -> bool {
     who.role.may(Right::ReadCustomers) || !OF_CUSTOMERS.contains(&kind)

@@ -197,7 +197,7 @@ pub(crate) fn single(subject: Subject, label: Option<&str>, status: &str, state:
     Ok(Value::Object(fields))
 }
 
-/// Whether only those who may read customers are shown it.
+/// Whether only those who may read customers and prices are shown it.
 pub(crate) const fn is_of_customers(kind: SubjectKind) -> bool {
-    matches!(kind, SubjectKind::Customer | SubjectKind::Delivery)
+    matches!(kind, SubjectKind::Books | SubjectKind::Customer | SubjectKind::Delivery)
 }

@@ -4,7 +4,7 @@ use crate::decide::supers::percent;
 use crate::decide::{Case, Refused, refused};
 use crate::limits::Claim;
 use crate::profile::{CHECK, ProfileKey, ProfileValue, Rules, Source};
-use crate::settings::{HouseLimitSet, ProfileValueChanged};
+use crate::settings::{HouseLimitSet, ProfileValueChanged, SeasonPlanned};
 
 /// A house may be stricter than the law, never milder (MO-2).
 pub(super) fn set_house_limit(case: &Case<'_>, limit: &HouseLimitSet) -> Result<(), Refused> {
@@ -37,6 +37,21 @@ pub(super) fn change_value(case: &mut Case<'_>, change: &ProfileValueChanged) ->
     if milder(change.key, value, text.value) {
         let detail = format!("this is not what {} asks for. {CHECK}", named(text.source));
         case.warn("milder_than_text", change.key.rule(), detail);
+    }
+    Ok(())
+}
+
+/// Jars hold something, and no more than all the honey goes into them.
+pub(super) fn plan_season(plan: &SeasonPlanned) -> Result<(), Refused> {
+    let jars = plan.jars.as_deref().unwrap_or_default();
+    if jars.iter().any(|jar| jar.size_g.get() == 0) {
+        let detail = "a jar that holds nothing cannot be planned with; tell its size in grams".to_owned();
+        return Err(refused("jar_holds_nothing", "AN-2", detail));
+    }
+    let shares: i64 = jars.iter().map(|jar| jar.share_percent.get()).sum();
+    if shares > 100 {
+        let detail = format!("the shares of the jars add up to {shares} %; make them 100 % or less");
+        return Err(refused("shares_exceed_the_honey", "AN-2", detail));
     }
     Ok(())
 }

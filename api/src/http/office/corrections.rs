@@ -4,9 +4,9 @@ use actix_web::{HttpResponse, post, web};
 use domain::entry::{Amended, Entry, ReadRefused, Voided};
 use domain::ids::EntryId;
 use domain::limits::Profile;
-use domain::settings::{HoldDaysSet, HouseLimitSet, ProfileChosen};
-use domain::text::Text;
-use domain::units::{Days, Moisture};
+use domain::settings::{HoldDaysSet, HouseLimitSet, PlannedJars, ProfileChosen, RegionChosen, SeasonPlanned};
+use domain::text::{Name, Text};
+use domain::units::{Count, Days, Moisture, Year};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use utoipa::ToSchema;
@@ -25,7 +25,9 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(void)
         .service(choose_profile)
         .service(set_house_limit)
-        .service(set_hold_days);
+        .service(set_hold_days)
+        .service(choose_region)
+        .service(plan_season);
 }
 
 /// What should have been told.
@@ -153,6 +155,28 @@ pub(crate) struct SetHoldDays {
     least_wait_days: Option<Days>,
 }
 
+/// Where the business is.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ChooseRegion {
+    /// The country, as its two letters in ISO 3166-1.
+    country: Name,
+    /// The state or province, in the words of its statistics.
+    region: Option<Name>,
+}
+
+/// A season as planned.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct PlanSeason {
+    /// The season.
+    season: Year,
+    /// Colonies fit to produce at the start of the flow.
+    colonies: Count,
+    /// Into which jars the honey is to go.
+    jars: Option<Vec<PlannedJars>>,
+}
+
 pub(super) async fn own_operation(app: &App, session: &Session) -> Result<domain::ids::OperationId, Problem> {
     let mut conn = app.db.connection().await?;
     let session = session.clone();
@@ -225,6 +249,49 @@ pub(crate) async fn set_hold_days(
         operation_id,
         after_feed_days: body.0.after_feed_days,
         least_wait_days: body.0.least_wait_days,
+    }
+    .into();
+    write(&app, session, stamp.into_inner(), (None, entry)).await
+}
+
+/// Says where the business is, so that public figures of that place can stand beside its own.
+#[utoipa::path(tag = "happenings", operation_id = "choose_region", security(("bearer" = [])), params(Stamp),
+    request_body = ChooseRegion, responses((status = 201, body = Written),
+        (status = 200, body = Written, description = "written before"), CommonProblems, BodyProblems))]
+#[post("/v1/settings/regions")]
+pub(crate) async fn choose_region(
+    app: web::Data<App>,
+    session: Session,
+    stamp: web::Query<Stamp>,
+    body: Body<ChooseRegion>,
+) -> Result<HttpResponse, Problem> {
+    let operation_id = own_operation(&app, &session).await?;
+    let entry = RegionChosen {
+        operation_id,
+        country: body.0.country,
+        region: body.0.region,
+    }
+    .into();
+    write(&app, session, stamp.into_inner(), (None, entry)).await
+}
+
+/// Plans a season: what the forecast is made for. The later plan of a season counts.
+#[utoipa::path(tag = "happenings", operation_id = "plan_season", security(("bearer" = [])), params(Stamp),
+    request_body = PlanSeason, responses((status = 201, body = Written),
+        (status = 200, body = Written, description = "written before"), CommonProblems, BodyProblems))]
+#[post("/v1/settings/plans")]
+pub(crate) async fn plan_season(
+    app: web::Data<App>,
+    session: Session,
+    stamp: web::Query<Stamp>,
+    body: Body<PlanSeason>,
+) -> Result<HttpResponse, Problem> {
+    let operation_id = own_operation(&app, &session).await?;
+    let entry = SeasonPlanned {
+        operation_id,
+        season: body.0.season,
+        colonies: body.0.colonies,
+        jars: body.0.jars,
     }
     .into();
     write(&app, session, stamp.into_inner(), (None, entry)).await

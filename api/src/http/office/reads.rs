@@ -208,6 +208,7 @@ macro_rules! reads {
 
 reads! {
     Batch domain::batch::Batch: batches "/v1/batches" "list_batches" "Batches of jars", batch "/v1/batches/{id}" "get_batch" "One batch of jars";
+    Books domain::books::Books: all_books "/v1/books" "list_books" "Work, costs, income and prices", books "/v1/books/{id}" "get_books" "Work, costs, income and prices of one set of books";
     Colony domain::colony::Colony: colonies "/v1/colonies" "list_colonies" "Colonies", colony "/v1/colonies/{id}" "get_colony" "One colony";
     Container domain::fill::Container: containers "/v1/containers" "list_containers" "Pails, buckets, tanks and drums", container "/v1/containers/{id}" "get_container" "One container";
     Customer domain::delivery::Customer: customers "/v1/customers" "list_customers" "Buyers", customer "/v1/customers/{id}" "get_customer" "One buyer";

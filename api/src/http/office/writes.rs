@@ -141,6 +141,7 @@ async fn append(
 fn path_of(subject: Subject) -> Option<String> {
     let plural = match subject.kind {
         SubjectKind::Batch => "batches",
+        SubjectKind::Books => "books",
         SubjectKind::Colony => "colonies",
         SubjectKind::Container => "containers",
         SubjectKind::Customer => "customers",
@@ -224,6 +225,9 @@ writes! {
         dispose_of_medicine "/v1/medicines/{id}/disposals" "dispose_of_medicine" domain::medicine::DisposeOfMedicine, "Write medicine that was disposed of";
         move_hive "/v1/hives/{id}/moves" "move_hive" domain::hive::MoveHive, "Carry a hive to another yard";
         move_colony "/v1/colonies/{id}/moves" "move_colony" domain::colony::MoveColony, "Put bees into another hive";
+        requeen "/v1/colonies/{id}/queens" "requeen_colony" domain::colony::Requeen, "Write a new queen";
+        leave_honey "/v1/hives/{id}/honey-left" "leave_honey" domain::left::LeaveHoney, "Write honey that was left on a hive";
+        leave_out "/v1/hives/{id}/left-out-yields" "leave_yield_out" domain::left::LeaveOut, "Leave a hive out of a season's figures";
         end_colony "/v1/colonies/{id}/ends" "end_colony" domain::colony::EndColony, "Say how a colony ended";
         place "/v1/supers/{id}/placements" "place_super" domain::honey_super::Place, "Put a super on a hive";
         shift "/v1/supers/{id}/shifts" "shift_super" domain::honey_super::Shift, "Shift a super to another hive";
@@ -259,6 +263,10 @@ writes! {
         take_back "/v1/deliveries/{id}/returns" "return_jars" domain::delivery::Return, "Take jars back";
     }
     whole {
+        book_work "/v1/work" "book_work" domain::books::WorkBooked, "Write time that was worked";
+        book_cost "/v1/costs" "book_cost" domain::books::CostBooked, "Book a cost";
+        book_income "/v1/incomes" "book_income" domain::books::IncomeBooked, "Book income other than from honey";
+        set_price "/v1/prices" "set_price" domain::books::PriceSet, "Set a price of a season";
         add_yard "/v1/yards" "register_yard" domain::yard::YardRegistered, "Register a yard";
         add_hive "/v1/hives" "register_hive" domain::hive::HiveRegistered, "Register a hive";
         add_colony "/v1/colonies" "register_colony" domain::colony::ColonyRegistered, "Register a colony";
