@@ -135,6 +135,19 @@ pub struct Weighing {
     pub scale_id: Option<ScaleId>,
 }
 
+/// Air that went through a super.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Dried {
+    /// Since when; absent where nobody wrote it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<DateTime<Utc>>,
+    /// Until when.
+    pub until: DateTime<Utc>,
+    /// The deciding water before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before_hundredths: Option<Moisture>,
+}
+
 /// One filling of a super: from the hive to the extractor.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(default)]
@@ -169,6 +182,9 @@ pub struct Filling {
     /// The deciding water before drying, if it was not weighed again afterwards.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub before_drying_hundredths: Option<Moisture>,
+    /// How it was dried, in order.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub drying: Vec<Dried>,
     /// The run it was uncapped into.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub run_id: Option<RunId>,

@@ -5,14 +5,41 @@
 //! live in here only; what leaves is whole: grams, thousandths, hundredths of money. Sums are taken in the order of
 //! ids, so that the same season gives the same bytes. Not on phones: they show what the service worked out.
 
+pub mod answer;
+mod books_kept;
+mod colonies;
 pub mod colony;
+mod context;
 pub mod cost;
+mod costs;
 pub mod curve;
+mod factors;
 pub mod fair;
+mod fates;
 pub mod figure;
 pub mod forecast;
+mod gathered;
+mod harvest;
+mod lines;
 pub mod mean;
+mod next_year;
+mod off;
+mod standing;
+mod water;
 pub mod weighed;
+mod words;
+mod yards;
+
+pub use colonies::colonies;
+pub use context::context;
+pub use costs::costs;
+pub use factors::yard_factors;
+pub use fates::fates;
+pub use harvest::harvest;
+pub use lines::queen_lines;
+pub use next_year::next_year;
+pub use water::moisture;
+pub use yards::yards;
 
 pub(crate) use crate::plan::student::quantile as student_t;
 

@@ -86,6 +86,19 @@ pub struct Counted {
     pub on: NaiveDate,
     /// Colonies fit to produce.
     pub fit: Count,
+    /// What others counted on that day who did not know of this count: the true number is one of them (CF-2).
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub or_fit: Vec<Count>,
+}
+
+impl Counted {
+    /// The fewest and the most there can have been.
+    #[must_use]
+    pub fn bounds(&self) -> (i64, i64) {
+        let all = || self.or_fit.iter().map(|fit| fit.get());
+        let fit = self.fit.get();
+        (all().fold(fit, i64::min), all().fold(fit, i64::max))
+    }
 }
 
 /// One flow at a yard.
@@ -113,7 +126,7 @@ state! {
         /// The ground.
         #[serde(skip_serializing_if = "Option::is_none")]
         ground: Option<Text>,
-        /// Counts of colonies, one a day, the latest told.
+        /// Counts of colonies by day: the latest told, and those it did not know of.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         counts: Vec<Counted>,
         /// Flows, by their first day.
@@ -164,10 +177,36 @@ impl Yard {
     }
 }
 
+impl Yard {
+    /// A later count of a day counts instead of an earlier one that it knew of, and beside one that it did not.
+    fn count(&mut self, told: &Told<'_>, memo: &mut Memo, count: &ColoniesCounted) {
+        let mut new = Counted {
+            entry_id: told.id(),
+            on: count.on,
+            fit: count.fit,
+            or_fit: Vec::new(),
+        };
+        if let Some(at) = self.counts.iter().position(|earlier| earlier.on == count.on) {
+            let earlier = self.counts.remove(at);
+            if memo.concurrent(earlier.entry_id, told) {
+                new.or_fit = earlier.or_fit;
+                new.or_fit.push(earlier.fit);
+                new.or_fit.retain(|fit| *fit != count.fit);
+                new.or_fit.sort_unstable();
+                new.or_fit.dedup();
+            }
+            memo.forget(earlier.entry_id);
+        }
+        memo.remember(told);
+        self.counts.push(new);
+        self.counts.sort_by_key(|count| count.on);
+    }
+}
+
 impl Aggregate for Yard {
     const KIND: SubjectKind = SubjectKind::Yard;
 
-    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+    fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         self.sickness.extend(SickStep::of(told));
         match told.entry {
             Entry::YardRegistered(yard) => {
@@ -181,13 +220,7 @@ impl Aggregate for Yard {
                 retell(&mut self.ground, yard.ground.as_ref());
             }
             Entry::ColoniesCounted(count) => {
-                self.counts.retain(|earlier| earlier.on != count.on);
-                self.counts.push(Counted {
-                    entry_id: told.id(),
-                    on: count.on,
-                    fit: count.fit,
-                });
-                self.counts.sort_by_key(|count| count.on);
+                self.count(told, memo, count);
             }
             Entry::FlowStarted(flow) => {
                 self.flows.retain(|earlier| earlier.from != flow.on);

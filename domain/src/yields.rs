@@ -19,7 +19,8 @@ use crate::weighing::{booked_otherwise_g, full_of, wet_of};
 
 mod shares;
 
-use shares::{Flows, Portion, portions_of};
+pub(crate) use shares::Portion;
+use shares::{Flows, portions_of};
 
 /// One season, every figure with its denominator.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -103,27 +104,58 @@ pub struct RunYield {
     pub balance: Option<RunBalance>,
 }
 
+/// A run of a season, and whose its honey is.
+#[derive(Debug)]
+#[cfg_attr(not(feature = "season"), allow(dead_code))]
+pub(crate) struct Spun<'a> {
+    pub(crate) id: RunId,
+    pub(crate) run: &'a Run,
+    pub(crate) on: NaiveDate,
+    pub(crate) allocation: Allocation,
+    pub(crate) portions: Vec<Portion>,
+}
+
+/// The runs of a season by id, and the last day of the season on which a super was taken off in each yard.
+pub(crate) fn spun(house: &House, year: i32) -> (Vec<Spun<'_>>, BTreeMap<YardId, NaiveDate>) {
+    let flows = Flows::of(house, year);
+    let of_year = house
+        .runs()
+        .filter_map(|(id, run)| Some((id, run, run.on.filter(|on| on.year() == year)?)));
+    let runs = of_year.map(|(id, run, on)| {
+        let allocation = allocation(house, id, run);
+        Spun {
+            portions: portions_of(house, id, &allocation, &flows),
+            id,
+            run,
+            on,
+            allocation,
+        }
+    });
+    (runs.collect(), flows.last_pulls)
+}
+
+/// What people call a run; its id where nobody named it.
+pub(crate) fn run_name(id: RunId, run: &Run) -> String {
+    run.name.as_ref().map_or_else(|| id.to_string(), ToString::to_string)
+}
+
 /// Works out a season from the states of everything.
 #[must_use]
 pub fn season(house: &House, year: i32) -> Season {
-    let flows = Flows::of(house, year);
+    let (spun, _) = spun(house, year);
     let mut portions = Vec::new();
     let mut runs = Vec::new();
-    for (id, run) in house.runs() {
-        let Some(on) = run.on.filter(|on| on.year() == year) else {
-            continue;
-        };
-        let allocation = allocation(house, id, run);
+    for of in spun {
         runs.push(RunYield {
-            run_id: id,
-            name: run.name.as_ref().map_or_else(|| id.to_string(), ToString::to_string),
-            on,
-            supers: run.supers.len(),
-            pot_g: allocation.pot_g.get(),
-            method: allocation.method,
-            balance: run_balance(house, id, run),
+            run_id: of.id,
+            name: run_name(of.id, of.run),
+            on: of.on,
+            supers: of.run.supers.len(),
+            pot_g: of.allocation.pot_g.get(),
+            method: of.allocation.method,
+            balance: run_balance(house, of.id, of.run),
         });
-        portions.extend(portions_of(house, id, &allocation, &flows));
+        portions.extend(of.portions);
     }
     runs.sort_by(|a, b| (a.on, &a.name).cmp(&(b.on, &b.name)));
     let letters: Vec<(Method, i64)> = portions
@@ -201,14 +233,29 @@ fn weights(house: &House, super_id: SuperId, run: RunId) -> SuperWeights {
     }
 }
 
+/// What of a run was never weighed, so that it cannot be balanced.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(not(feature = "season"), allow(dead_code))]
+pub(crate) struct Unweighed {
+    /// Supers of which the full or the wet weight is missing.
+    pub(crate) supers: Vec<SuperId>,
+    /// Nobody weighed the wax.
+    pub(crate) wax: bool,
+}
+
 /// The balance of a run (MB-1); nothing while a super is not weighed full and wet, or no wax was weighed.
 #[must_use]
 pub fn run_balance(house: &House, id: RunId, run: &Run) -> Option<RunBalance> {
+    balance(&run_weights(house, id, run).ok()?).ok()
+}
+
+/// What was weighed in a run, or what was not.
+pub(crate) fn run_weights(house: &House, id: RunId, run: &Run) -> Result<RunWeights, Unweighed> {
     let (bulk_g, cappings_honey_g) = ran_out(house, id, run);
     let mut sums = RunWeights {
         bulk_g,
         cappings_honey_g,
-        wax_g: run.wax_g()?,
+        wax_g: run.wax_g().unwrap_or_default(),
         left_in_machine_g: run
             .drained
             .as_ref()
@@ -217,17 +264,29 @@ pub fn run_balance(house: &House, id: RunId, run: &Run) -> Option<RunBalance> {
         samples_g: run.samples_g,
         ..RunWeights::default()
     };
+    let mut unweighed = Unweighed {
+        supers: Vec::new(),
+        wax: run.wax_g().is_none(),
+    };
     for uncapped in &run.supers {
-        let filling = house.honey_super(uncapped.super_id)?.filling_of(id)?;
-        let (full, wet) = (
-            full_of(house, filling)?.weighing.gross_g,
-            wet_of(house, filling)?.weighing.gross_g,
-        );
+        let filling = house
+            .honey_super(uncapped.super_id)
+            .and_then(|state| state.filling_of(id));
+        let weights = filling.and_then(|filling| Some((filling, full_of(house, filling)?, wet_of(house, filling)?)));
+        let Some((filling, full, wet)) = weights else {
+            unweighed.supers.push(uncapped.super_id);
+            continue;
+        };
+        let (full, wet) = (full.weighing.gross_g, wet.weighing.gross_g);
         sums.in_g += full.get();
         sums.wet_g += wet.get();
         sums.water_dried_g += dried_off(filling, full.get() - wet.get());
     }
-    balance(&sums).ok()
+    if unweighed == Unweighed::default() {
+        Ok(sums)
+    } else {
+        Err(unweighed)
+    }
 }
 
 /// Water that drying took out of a super after it was weighed (DR-3).

@@ -188,6 +188,7 @@ impl Super {
         self.filling.full = None;
         self.filling.full_before.clear();
         self.filling.dried_at = None;
+        self.filling.drying.clear();
         self.filling.before_drying_hundredths = None;
     }
 

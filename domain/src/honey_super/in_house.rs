@@ -4,7 +4,7 @@ use crate::allocation::{Plausible, gross_plausible};
 use crate::common::{Common, FlagCode, Side};
 use crate::extraction::WetWeighed;
 use crate::fold::{Memo, Told};
-use crate::honey_super::{Filling, Super, Weighing, Whereabouts};
+use crate::honey_super::{Dried, Filling, Super, Weighing, Whereabouts};
 use crate::ids::{RunId, ScaleId};
 use crate::moisture::{MoistureRead, Reading};
 use crate::units::{FrameCount, Grams};
@@ -64,8 +64,12 @@ impl Super {
         if self.filling.before_drying_hundredths.is_none() {
             self.filling.before_drying_hundredths = self.filling.water().measured();
         }
+        self.filling.drying.push(Dried {
+            from: self.filling.drying_since.take(),
+            until: told.at(),
+            before_hundredths: self.filling.before_drying_hundredths,
+        });
         self.filling.readings.clear();
-        self.filling.drying_since = None;
         self.filling.dried_at = Some(told.at());
         if self.whereabouts == Whereabouts::Drying {
             self.whereabouts = Whereabouts::InHouse;

@@ -45,6 +45,9 @@ pub struct Costs {
     pub other_income_hundredths: i64,
     /// Time.
     pub minutes: Minutes,
+    /// Of that time, what was paid as wages, which are in the cash already.
+    #[serde(default)]
+    pub paid_minutes: i64,
     /// What the owner's hour is worth to the owner, in hundredths.
     pub own_rate_hundredths: i64,
     /// Honey that can be sold.
@@ -70,7 +73,7 @@ pub fn per_kilogram(costs: &Costs) -> Option<PerKilogram> {
     }
     let kg = float(costs.saleable_g) / 1000.0;
     let cash = float(costs.cash_hundredths - costs.other_income_hundredths);
-    let hours = float(costs.minutes.total()) / 60.0;
+    let hours = float(costs.minutes.total() - costs.paid_minutes) / 60.0;
     let full = cash + float(costs.depreciation_hundredths) + hours * float(costs.own_rate_hundredths);
     Some(PerKilogram {
         cash_thousandths: whole(cash * 10.0 / kg)?,
@@ -134,6 +137,7 @@ mod tests {
                 house: minutes - minutes / 2,
                 ..Minutes::default()
             },
+            paid_minutes: 0,
             own_rate_hundredths: 1_400,
             saleable_g: grams,
         }

@@ -53,9 +53,11 @@ pub struct Denominator {
 /// Something that was not counted.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 pub struct LeftOut {
-    /// What it was.
-    pub id: String,
-    /// Why.
+    /// What people call it.
+    pub name: String,
+    /// Which one.
+    pub id: uuid::Uuid,
+    /// Why, in one word.
     pub reason: String,
 }
 

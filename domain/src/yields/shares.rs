@@ -7,20 +7,25 @@ use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use crate::allocation::{Allocation, Method, split_by_days};
 use crate::honey_super::{Filling, Stand};
 use crate::house::House;
-use crate::ids::{HiveId, RunId, YardId};
+use crate::ids::{HiveId, RunId, SuperId, YardId};
 use crate::units::Grams;
 
 /// Where a share of honey belongs.
 #[derive(Clone, Debug)]
-pub(super) struct Portion {
-    pub(super) grams: i64,
+#[cfg_attr(not(feature = "season"), allow(dead_code))]
+pub(crate) struct Portion {
+    pub(crate) grams: i64,
     /// The letter for the hive.
-    pub(super) method: Method,
+    pub(crate) method: Method,
     /// The letter for the yard: days on several hives of one yard do not make the yard's figure worse (AL-4).
-    pub(super) yard_method: Method,
-    pub(super) yard: Option<YardId>,
-    pub(super) hive: Option<HiveId>,
-    pub(super) candidates: Vec<HiveId>,
+    pub(crate) yard_method: Method,
+    pub(crate) yard: Option<YardId>,
+    pub(crate) hive: Option<HiveId>,
+    pub(crate) candidates: Vec<HiveId>,
+    /// The box it was in.
+    pub(crate) super_id: Option<SuperId>,
+    /// When that box came off the hive.
+    pub(crate) taken_at: Option<DateTime<Utc>>,
 }
 
 impl Portion {
@@ -32,6 +37,8 @@ impl Portion {
             yard: None,
             hive: None,
             candidates: Vec::new(),
+            super_id: None,
+            taken_at: None,
         }
     }
 }
@@ -47,7 +54,13 @@ pub(super) fn portions_of(house: &House, run: RunId, allocation: &Allocation, fl
             .honey_super(share.super_id)
             .and_then(|state| state.filling_of(run));
         let stands: &[Stand] = filling.map_or(&[], |filling| &filling.stands);
-        portions.extend(shared_out(house, share.share_g, stands, (allocation.method, flows)));
+        let taken_at = stands.last().and_then(|stand| stand.until);
+        let shared = shared_out(house, share.share_g, stands, (allocation.method, flows));
+        portions.extend(shared.into_iter().map(|portion| Portion {
+            super_id: Some(share.super_id),
+            taken_at,
+            ..portion
+        }));
     }
     portions
 }
@@ -103,6 +116,8 @@ fn shared_out(house: &House, share: Grams, stands: &[Stand], (method, flows): (M
         yard: place.yard,
         hive: (place.hives.len() == 1).then(|| place.hives.first().copied()).flatten(),
         candidates: place.hives,
+        super_id: None,
+        taken_at: None,
     };
     places
         .into_iter()
@@ -162,7 +177,11 @@ type Spans = Vec<(NaiveDate, Option<NaiveDate>)>;
 
 /// When the yards had a flow in one year (AL-4): the owner sets the start; the end too, else it is the yard's last
 /// pull of the season.
-pub(super) struct Flows(BTreeMap<YardId, Spans>);
+pub(super) struct Flows {
+    spans: BTreeMap<YardId, Spans>,
+    /// The last day on which a super was taken off in each yard.
+    pub(super) last_pulls: BTreeMap<YardId, NaiveDate>,
+}
 
 impl Flows {
     pub(super) fn of(house: &House, year: i32) -> Self {
@@ -182,11 +201,14 @@ impl Flows {
             });
             (id, spans.collect())
         };
-        Self(house.yards().map(spans).collect())
+        Self {
+            spans: house.yards().map(spans).collect(),
+            last_pulls,
+        }
     }
 
     fn days(&self, yard: YardId, from: NaiveDate, until: Option<NaiveDate>) -> u64 {
-        let spans = self.0.get(&yard).into_iter().flatten();
+        let spans = self.spans.get(&yard).into_iter().flatten();
         let within = spans.map(|(begin, end)| {
             let until = match (until, end) {
                 (Some(until), Some(end)) => Some(until.min(*end)),
