@@ -13,6 +13,7 @@ use api::config::{Config, LogFormat, Secret};
 use api::desk::{self, Question};
 use api::local::{self, LocalDatabase};
 use api::{clock, database, ledger_commands};
+use domain::season::report::Report;
 
 /// Follows honey from hive to jar, over many yards.
 #[derive(Parser)]
@@ -37,6 +38,9 @@ pub(crate) enum Command {
     Verify(Verify),
     /// What each yard and hive yielded in a season.
     Yields(Yields),
+    /// The figures of a season: yards, colonies, balance, costs, moisture, harvest, forecast, context, yard-factors,
+    /// queen-lines.
+    Season(Season),
     /// Where something came from and where it went.
     Trace(Trace),
     /// What waits in the house and what to do with it next.
@@ -84,6 +88,31 @@ pub(crate) struct Yields {
     answer: Answer,
 }
 
+/// Which figures of which season.
+#[derive(Args)]
+pub(crate) struct Season {
+    /// The year of the runs; of yard-factors and queen-lines the last one.
+    year: i32,
+    /// Which figures; without any, what the yards yielded.
+    #[arg(long = "about", value_parser = report)]
+    reports: Vec<Report>,
+    /// The first year of yard-factors and queen-lines; without it, ten seasons.
+    #[arg(long)]
+    from: Option<i32>,
+    /// Answer as CSV, a line a figure.
+    #[arg(long, conflicts_with = "json")]
+    csv: bool,
+    #[command(flatten)]
+    answer: Answer,
+}
+
+fn report(name: &str) -> Result<Report, String> {
+    Report::named(name).ok_or_else(|| {
+        let names: Vec<&str> = Report::ALL.iter().map(|report| report.name()).collect();
+        format!("there is no such report; there are {}", names.join(", "))
+    })
+}
+
 /// Which thing.
 #[derive(Args)]
 pub(crate) struct Trace {
@@ -96,6 +125,23 @@ pub(crate) struct Trace {
 impl From<Yields> for (Question, Answer) {
     fn from(asked: Yields) -> Self {
         (Question::Yields { season: asked.season }, asked.answer)
+    }
+}
+
+impl From<Season> for (Question, Answer) {
+    fn from(asked: Season) -> Self {
+        let reports = if asked.reports.is_empty() {
+            vec![Report::Yards]
+        } else {
+            asked.reports
+        };
+        let question = Question::Season {
+            reports,
+            from: asked.from.unwrap_or(asked.year - 9).min(asked.year),
+            to: asked.year,
+            csv: asked.csv,
+        };
+        (question, asked.answer)
     }
 }
 

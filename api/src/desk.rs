@@ -1,12 +1,14 @@
-//! `yardjar yields`, `trace` and `next`: answers for people at a desk, as tables, or as JSON for programs.
+//! `yardjar yields`, `season`, `trace` and `next`: answers for people at a desk, as tables, or as JSON for programs.
 
 pub mod reckon;
+mod season;
 mod tables;
 
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use domain::house::House;
 use domain::ids::{DeviceId, MemberId, OperationId, SessionId};
 use domain::lot_code::{LotCode, NotALotCode};
+use domain::season::report::Report;
 use domain::state::State;
 use domain::subject::SubjectKind;
 use uuid::Uuid;
@@ -15,8 +17,10 @@ use crate::auth::{DeviceState, Role, Who};
 use crate::clock;
 use crate::config::Secret;
 use crate::database;
+use crate::ledger::read::last_seq;
 use crate::ledger_commands::{CommandRefused, open, operations};
 use crate::projections::read;
+use crate::wire::seasons::{CsvRefused, SeasonAnswer};
 
 /// What is asked.
 #[derive(Debug, Clone)]
@@ -25,6 +29,17 @@ pub enum Question {
     Yields {
         /// The year of the runs.
         season: i32,
+    },
+    /// The figures of a season.
+    Season {
+        /// Which.
+        reports: Vec<Report>,
+        /// The first year, of reports on several seasons.
+        from: i32,
+        /// The season, or the last one.
+        to: i32,
+        /// As CSV.
+        csv: bool,
     },
     /// Where something came from and went.
     Trace {
@@ -50,6 +65,9 @@ pub enum QuestionRefused {
     /// It is not clear which business is meant.
     #[error("there are {} operations; say which with --operation: {}", .0.len(), .0.join(", "))]
     WhichOperation(Vec<String>),
+    /// The answer could not be written.
+    #[error("the answer could not be written as CSV")]
+    Csv(#[source] CsvRefused),
     /// A kept state does not read.
     #[error("a kept state does not read; run `yardjar rebuild`")]
     Unread(#[source] serde_json::Error),
@@ -71,8 +89,22 @@ pub async fn ask(
     question: &Question,
     json: bool,
 ) -> Result<String, QuestionRefused> {
-    let house = house(url, operation).await?;
+    let (house, ledger_seq) = house(url, operation).await?;
     match question {
+        Question::Season { reports, from, to, csv } => {
+            let answered = reports.iter().map(|report| SeasonAnswer {
+                ledger_seq,
+                answer: report.answer(&house, *from, *to),
+            });
+            let answers: Vec<SeasonAnswer> = answered.collect();
+            if json {
+                as_json(&answers)
+            } else if *csv {
+                season::as_csv(&answers).map_err(QuestionRefused::Csv)
+            } else {
+                Ok(answers.iter().map(|of| season::tables(&of.answer)).collect())
+            }
+        }
         Question::Yields { season } => {
             let season = domain::yields::season(&house, *season);
             if json {
@@ -111,7 +143,7 @@ fn as_json(answer: &impl serde::Serialize) -> Result<String, QuestionRefused> {
 }
 
 /// Everything of one business, read in one snapshot.
-async fn house(url: &Secret, only: Option<&str>) -> Result<House, QuestionRefused> {
+async fn house(url: &Secret, only: Option<&str>) -> Result<(House, i64), QuestionRefused> {
     let mut conn: AsyncPgConnection = database::as_owner(url).await.map_err(CommandRefused::from)?;
     let found = operations(&mut conn, only).await?;
     let operation = match found.as_slice() {
@@ -123,10 +155,14 @@ async fn house(url: &Secret, only: Option<&str>) -> Result<House, QuestionRefuse
             ));
         }
     };
-    let rows = conn
-        .transaction(async |conn| {
+    let (rows, seq) = conn
+        .build_transaction()
+        .repeatable_read()
+        .run(async |conn| {
             open(conn, operation).await?;
-            read::load_kinds(conn, &keeper(operation), SubjectKind::ALL).await
+            let seq = last_seq(conn, operation).await?;
+            let rows = read::load_kinds(conn, &keeper(operation), SubjectKind::ALL).await?;
+            Ok::<_, diesel::result::Error>((rows, seq))
         })
         .await?;
     let mut house = House::default();
@@ -134,7 +170,7 @@ async fn house(url: &Secret, only: Option<&str>) -> Result<House, QuestionRefuse
         let state = State::read(row.subject.kind, &row.state, &row.memo).map_err(QuestionRefused::Unread)?;
         house.insert(row.subject, state);
     }
-    Ok(house)
+    Ok((house, seq))
 }
 
 /// The machine's keeper, who sits at its console and reads everything.

@@ -38,6 +38,7 @@ async fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Serve(how) => Box::pin(serve(config, how)).await,
         Command::Owner(Owner::Add(wish)) => say(&Box::pin(cli::add_owner(&config, wish)).await?),
         Command::Rebuild(wish) => say(&Box::pin(cli::rebuild(&config, wish)).await?),
+        Command::Season(asked) => say(&Box::pin(cli::answer(&config, asked)).await?),
         Command::Yields(asked) => say(&Box::pin(cli::answer(&config, asked)).await?),
         Command::Trace(asked) => say(&Box::pin(cli::answer(&config, asked)).await?),
         Command::Next(how) => say(&Box::pin(cli::answer(&config, (Question::Next, how))).await?),

@@ -24,6 +24,7 @@ mod lines;
 pub mod mean;
 mod next_year;
 mod off;
+pub mod report;
 mod standing;
 mod water;
 pub mod weighed;

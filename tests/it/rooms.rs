@@ -66,6 +66,7 @@ const ROOMS: &[Room] = &[
         crates: &[
             "base64",
             "chrono",
+            "csv",
             "domain",
             "serde",
             "serde_ignored",

@@ -9,24 +9,24 @@ use domain::trace::{Certainty, Step, Trace};
 use domain::yields::{RunYield, Season};
 
 /// One table: a head, rows, and which columns hold numbers.
-struct Table {
+pub(super) struct Table {
     rows: Vec<Vec<String>>,
-    numbers: &'static [usize],
+    numbers: Vec<usize>,
 }
 
 impl Table {
-    fn new(head: &[&str], numbers: &'static [usize]) -> Self {
+    pub(super) fn new(head: &[&str], numbers: &[usize]) -> Self {
         Self {
             rows: vec![head.iter().map(ToString::to_string).collect()],
-            numbers,
+            numbers: numbers.to_vec(),
         }
     }
 
-    fn row(&mut self, cells: Vec<String>) {
+    pub(super) fn row(&mut self, cells: Vec<String>) {
         self.rows.push(cells);
     }
 
-    fn write(&self, out: &mut String) {
+    pub(super) fn write(&self, out: &mut String) {
         let columns = self.rows.iter().map(Vec::len).max().unwrap_or_default();
         let width = |at: usize| {
             self.rows
@@ -50,7 +50,7 @@ impl Table {
     }
 }
 
-fn kg(grams: i64) -> String {
+pub(super) fn kg(grams: i64) -> String {
     let tenths = (grams.abs() + 50) / 100;
     let sign = if grams < 0 && tenths > 0 { "-" } else { "" };
     format!("{sign}{}.{}", tenths / 10, tenths % 10)

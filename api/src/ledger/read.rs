@@ -92,6 +92,12 @@ pub(crate) struct Met {
     pub(crate) fits: bool,
 }
 
+/// The number of the newest entry.
+pub(crate) async fn last_seq(conn: &mut AsyncPgConnection, operation: Uuid) -> Result<i64, diesel::result::Error> {
+    let (last_seq, _, _): (i64, Vec<u8>, i32) = Head { operation: &operation }.get_result(conn).await?;
+    Ok(last_seq)
+}
+
 /// Looks up the head and how far the cursor fits.
 pub(crate) async fn meet(
     conn: &mut AsyncPgConnection,

@@ -69,6 +69,16 @@ statement! {
 }
 
 statement! {
+    /// All states of some kinds, without the memories of their folds.
+    ByKindBare -> Columns,
+    "select kind, id, changed_seq, label, status, flags, state, '{}'::text from state_row where operation_id = ",
+    operation: Uuid as SqlUuid,
+    " and kind = any(",
+    kinds: [&'a str] as Array<Text>,
+    ") order by kind, id",
+}
+
+statement! {
     /// A page of a kind.
     Page -> Columns,
     "select kind, id, changed_seq, label, status, flags, state, memo from state_row where operation_id = ",
@@ -168,6 +178,27 @@ pub async fn load_kinds(
         .map(|kind| kind.name())
         .collect();
     let question = ByKind {
+        operation: &who.operation.uuid(),
+        kinds: &kinds,
+    };
+    Ok(rows(question.load(conn).await?))
+}
+
+/// The same to be read only and never folded on: without the memories of the folds, which may be as long as the states.
+///
+/// # Errors
+/// When the database refuses.
+pub async fn load_bare(
+    conn: &mut AsyncPgConnection,
+    who: &Who,
+    kinds: &[SubjectKind],
+) -> Result<Vec<Row>, diesel::result::Error> {
+    let kinds: Vec<&str> = kinds
+        .iter()
+        .filter(|kind| shown(who, **kind))
+        .map(|kind| kind.name())
+        .collect();
+    let question = ByKindBare {
         operation: &who.operation.uuid(),
         kinds: &kinds,
     };

@@ -16,6 +16,7 @@ use domain::units::{Count, Grams};
 use uuid::Uuid;
 
 pub mod care;
+pub mod farm;
 pub mod histories;
 
 /// An id that says what it was made for: the kind in front, the number behind.

@@ -8,6 +8,7 @@ mod edits;
 mod profile;
 mod reads;
 mod reports;
+mod seasons;
 mod writes;
 
 use diesel_async::AsyncPgConnection;
@@ -27,6 +28,7 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
     writes::routes(cfg);
     corrections::routes(cfg);
     reports::routes(cfg);
+    seasons::routes(cfg);
     profile::routes(cfg);
 }
 
