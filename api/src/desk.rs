@@ -4,7 +4,7 @@ pub mod reckon;
 mod season;
 mod tables;
 
-use diesel_async::{AsyncConnection, AsyncPgConnection};
+use diesel_async::AsyncPgConnection;
 use domain::house::House;
 use domain::ids::{DeviceId, MemberId, OperationId, SessionId};
 use domain::lot_code::{LotCode, NotALotCode};

@@ -433,6 +433,7 @@ fn a_new_queen_within_the_flow_speaks_for_no_line() {
     farm.tell(day(2025, 4, 20), new(2, 4));
     farm.tell(day(2025, 9, 20), new(3, 9));
     farm.colony(13, 1, None);
+    farm.spun_on(day(2025, 7, 13), &[(13, 5_000)], true);
     assert_eq!(
         out_of_lines(&farm),
         [out("H001", "2025: requeened"), out("H013", "2025: line_unknown")]

@@ -5,5 +5,5 @@
 pub(crate) mod downloads;
 pub mod envelope;
 pub mod office;
-pub(crate) mod seasons;
+pub mod seasons;
 pub mod sync;

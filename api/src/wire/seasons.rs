@@ -17,7 +17,7 @@ pub(crate) struct SeasonAnswer {
 
 /// Why an answer could not be written as CSV.
 #[derive(Debug, thiserror::Error)]
-pub(crate) enum CsvRefused {
+pub enum CsvRefused {
     /// A field could not be written.
     #[error("a field could not be written as CSV")]
     Field(#[from] csv::Error),

@@ -102,8 +102,7 @@ fn planned(
     let jar_row = |planned: &crate::settings::PlannedJars| {
         let (size, share) = (planned.size_g.get(), planned.share_percent.get());
         let count = figure(&|g| jars(g, share, size));
-        // Sizes in one width, so that they sort as numbers.
-        Row::new(format!("{size:>6} g"))
+        Row::new(format!("{size} g"))
             .with("jars", count)
             .with("share_percent", Figure::plain(&shape.period, share, 1))
     };

@@ -10,9 +10,7 @@ use domain::ids::ColonyId;
 use domain::units::{Count, Grams};
 use domain::yard::{ColoniesCounted, FlowStarted};
 
-use super::entries::{
-    hive, honey_super, new_hive, new_super, new_yard, placed, pulled, ran, received, run, uncapped, wet, yard,
-};
+use super::entries::{hive, new_hive, new_super, new_yard, placed, pulled, ran, received, run, uncapped, wet, yard};
 use super::{Book, count, g, name, uuid};
 
 /// What a box of the farm weighs spun.
