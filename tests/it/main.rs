@@ -22,6 +22,7 @@ mod profile;
 mod revoke;
 mod rooms;
 mod scenarios;
+mod seasons;
 mod sync;
 mod tables;
 mod yard_to_jar;

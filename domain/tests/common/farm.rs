@@ -143,6 +143,25 @@ impl Farm {
         }
     }
 
+    pub fn new_box(&mut self, number: u32) {
+        self.tell(day(2020, 3, 3), new_super(number));
+    }
+
+    /// A run of known boxes: box, hive, grams.
+    pub fn run_of(&mut self, on: NaiveDate, gave: &[(u32, u32, i64)]) {
+        self.runs += 1;
+        let of = self.runs;
+        for (number, from, net) in gave {
+            self.tell(on - TimeDelta::days(20), placed(*number, *from));
+            self.tell(on - TimeDelta::days(2), pulled(*number, Some(*from)));
+            self.tell(on - TimeDelta::days(1), received(*number, Some(SPUN_G + net)));
+            self.tell(on, uncapped(*number, of));
+            self.tell(on, wet(*number, of, SPUN_G));
+        }
+        let pot = gave.iter().map(|(.., net)| net).sum();
+        self.tell(on + TimeDelta::days(1), ran(of, of, pot));
+    }
+
     /// Cappings and machine of a run, so that it can be balanced.
     pub fn drained(&mut self, of: u32, on: NaiveDate, (wax_g, machine_g): (i64, i64)) {
         let cappings = CappingsWeighed {
