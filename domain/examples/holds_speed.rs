@@ -25,6 +25,7 @@ use domain::entry::Recorded;
 use domain::holds::Holds;
 use domain::honey_super::SuperStored;
 use domain::house::House;
+use domain::recall::{Suspect, plain_text, recall};
 use domain::state::State;
 use domain::subject::Subject;
 use domain::trace::Graph;
@@ -142,6 +143,16 @@ fn main() {
             }
         });
         middle("the list", || drop(holds.list(now)));
+        for (what, from) in [
+            ("a lot", lot(5).into()),
+            ("a hive", hive(5).into()),
+            ("a yard", common::entries::yard(5).into()),
+        ] {
+            let suspect = Suspect::Things(vec![from]);
+            middle(&format!("a recall of {what}"), || {
+                drop(plain_text(&recall(&house, &suspect), now));
+            });
+        }
         let newest = holds.list(now).holds[0].hold_id;
         middle("one answer", || drop(holds.answer(newest, now)));
     }

@@ -1,4 +1,5 @@
-//! A jar batch: one lot, one jar size, one label, one filling day (ID-7), and where its jars went.
+//! A jar batch: one lot, one jar size, one label, one filling day (ID-7), and where its jars went: filled, weighed,
+//! labelled, in store, sold, or ended otherwise (ST-9).
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -10,7 +11,9 @@ use crate::fold::{Aggregate, Memo, Told};
 use crate::form::Form;
 use crate::honey_super::SAME_HAPPENING;
 use crate::ids::{BatchId, CustomerId, DeliveryId, EntryId, LotId};
+use crate::lot::{Gone, end_honey, ended_as};
 use crate::lot_code::LotCode;
+use crate::profile::Rules;
 use crate::subject::SubjectKind;
 use crate::text::{Name, Text};
 use crate::units::{Count, Grams};
@@ -144,6 +147,12 @@ state! {
         /// Jars eaten at home.
         #[serde(skip_serializing_if = "crate::extraction::is_zero")]
         own_use: i64,
+        /// Jars emptied into another lot.
+        #[serde(skip_serializing_if = "crate::extraction::is_zero")]
+        reworked: i64,
+        /// It was withdrawn, recalled or destroyed.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        ended: Option<Gone>,
         /// Differences that counts brought to light.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         corrections: Vec<Corrected>,
@@ -178,6 +187,13 @@ impl Batch {
         self.lot_id.into_iter().chain(self.or_lot_ids.iter().copied())
     }
 
+    /// Best before as its newest label says, else so long after filling as the rules in force say (FI-3).
+    #[must_use]
+    pub fn best_before(&self, rules: Rules<'_>) -> Option<NaiveDate> {
+        let told = self.labels.iter().rev().find_map(|labels| labels.best_before);
+        told.or_else(|| rules.best_before(self.filled_at?.date_naive()))
+    }
+
     /// The fewest and the most jars that can be in stock: a sale that may have been told twice is one or two.
     #[must_use]
     pub const fn jars_in_stock_range(&self) -> (i64, i64) {
@@ -185,7 +201,7 @@ impl Batch {
     }
 
     fn book(&self) -> i64 {
-        let out = self.given + self.broken + self.samples + self.own_use;
+        let out = self.given + self.broken + self.samples + self.own_use + self.reworked;
         self.jars_good - self.jars_sold() - out - self.jars_unexplained()
     }
 
@@ -270,6 +286,8 @@ impl Aggregate for Batch {
                 best_before: labelled.best_before,
             }),
             Entry::GlassBroken(glass) => self.break_glass(told, memo, glass),
+            Entry::JarsReworked(again) => self.reworked += again.jars.get(),
+            Entry::HoneyEnded(ended) => self.ended = Some(end_honey(self, (told, memo), ended)),
             Entry::BatchStored(stored) => self.place = Some(stored.place.clone()),
             Entry::JarsTakenOut(out) => {
                 let of = match out.went {
@@ -325,10 +343,14 @@ impl Aggregate for Batch {
     }
 
     fn status(&self) -> &'static str {
-        if self.standing_holds().next().is_some() {
+        if let Some(end) = ended_as(self, self.ended.as_ref()) {
+            end
+        } else if self.standing_holds().next().is_some() {
             "on_hold"
         } else if self.filled_at.is_none() {
             "not_filled"
+        } else if self.jars_in_stock <= 0 && self.reworked > 0 {
+            "reworked"
         } else if self.jars_in_stock <= 0 {
             "sold_out"
         } else if !self.delivered.is_empty() {

@@ -10,13 +10,14 @@ use utoipa::ToSchema;
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{BooksId, EntryId, YardId};
 use crate::subject::SubjectKind;
 use crate::text::Text;
 use crate::units::{Minutes, Money, Year};
 
 /// Kinds of work (EC-3).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Work {
     /// In the yards.
@@ -34,7 +35,7 @@ pub enum Work {
 }
 
 /// Kinds of cost. The list follows the headings of provincial guides to the cost of honey production (EC-1).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum CostKind {
     /// Sugar, syrup, pollen substitute.
@@ -92,7 +93,7 @@ impl Work {
 }
 
 /// Income that honey does not bring.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum IncomeKind {
     /// Wax.
@@ -106,7 +107,7 @@ pub enum IncomeKind {
 }
 
 /// What a price is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum PriceOf {
     /// A kilogram of honey, on the average of all ways it is sold.
@@ -210,7 +211,7 @@ entry! {
 }
 
 /// Time of one kind in one season.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Worked {
     /// The season.
     pub season: i32,
@@ -227,7 +228,7 @@ pub struct Worked {
 }
 
 /// Costs of one kind in one season.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Spent {
     /// The season.
     pub season: i32,
@@ -241,7 +242,7 @@ pub struct Spent {
 }
 
 /// Income of one kind in one season.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Earned {
     /// The season.
     pub season: i32,
@@ -252,7 +253,7 @@ pub struct Earned {
 }
 
 /// A price of one season.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Price {
     /// The entry.
     pub entry_id: EntryId,

@@ -1,4 +1,5 @@
-//! A colony: the living bees and their queen line. Yields, treatments and deaths belong to it (ID-1).
+//! A colony: the living bees and their queen line. Yields, treatments and deaths belong to it (ID-1). Founded, alive, and
+//! ended in one of five ways (ST-2); the day on which it was found dead is no day of death.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -124,7 +125,7 @@ pub struct Home {
 }
 
 /// A queen of a colony.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Queen {
     /// The entry that first told of her.
     pub entry_id: EntryId,
@@ -148,6 +149,10 @@ pub struct Ended {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub united_into: Option<ColonyId>,
 }
+
+mod disputed;
+
+pub use disputed::{Disputed, disputed};
 
 state! {
     /// Bees with a queen.
@@ -228,7 +233,7 @@ impl Colony {
 impl Aggregate for Colony {
     const KIND: SubjectKind = SubjectKind::Colony;
 
-    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+    fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         match told.entry {
             Entry::ColonyRegistered(colony) => {
                 self.lives_in(told, colony.hive_id);
@@ -244,6 +249,7 @@ impl Aggregate for Colony {
             Entry::ColonyMoved(moved) => self.lives_in(told, moved.hive_id),
             // The first to tell an end gives its time; later ones are witnesses.
             Entry::ColonyEnded(end) if self.ended.is_none() => {
+                memo.remember(told);
                 let (how, united_into) = (end.how, end.united_into);
                 self.ended = Some(Ended {
                     entry_id: told.id(),

@@ -87,6 +87,11 @@ pub enum FlagCode {
     LeftUnderHold,
     /// Medicine was seen in a hive after it was said to be out.
     SeenAfterTakenOut,
+    /// A hold was ended by somebody who did not know of it, or of all that it covers: it stands (CF-12).
+    LiftedWithoutSight,
+    /// Goods left although their order was cancelled: they are delivered, and the cancellation asks for their return
+    /// (CF-15).
+    DeliveredThoughCancelled,
 }
 
 impl FlagCode {
@@ -116,6 +121,13 @@ impl FlagCode {
             Self::MovedUnderStandstill => "this left a yard although the authority had stopped moves",
             Self::LeftUnderHold => "this is on hold and some of it has left the house: look at who has it",
             Self::SeenAfterTakenOut => "medicine was seen in this hive after it was said to be out",
+            Self::LiftedWithoutSight => {
+                "a hold was ended by somebody who did not know of all that it covers: it stands until somebody who does \
+                 ends it"
+            }
+            Self::DeliveredThoughCancelled => {
+                "this was delivered although it was cancelled: it is with the buyer, ask for it back or bill it"
+            }
         }
     }
 }
@@ -226,32 +238,32 @@ pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut
     }
     match told.entry {
         Entry::HoldSet(set) => {
-            memo.remember(told);
-            let lifted = memo.take_lift(told.id());
-            state.holds_mut().push(Hold {
-                hold_id: told.id(),
-                reason: set.reason,
-                text: set.text.clone(),
-                since: told.at(),
-                set_by: told.recorded.author,
-                lifted,
-            });
+            set_hold(state, told, memo, set.reason, set.text.clone());
             // The thing itself may have a view of holds (a release that did not know of one).
             false
         }
         Entry::HoldLifted(lift) => {
+            memo.remember(told);
             let lifted = Lifted {
                 entry_id: told.id(),
                 at: told.at(),
                 by: told.recorded.author,
                 reason: lift.reason.clone(),
             };
-            match state.holds_mut().iter_mut().find(|hold| hold.hold_id == lift.hold_id) {
-                Some(hold) if hold.lifted.is_none() => hold.lifted = Some(lifted),
+            let own = state.holds().iter().find(|hold| hold.hold_id == lift.hold_id);
+            match own.map(|hold| (hold.since, hold.lifted.is_none())) {
+                Some((_, true)) if memo.knew(told, lift.hold_id) => {
+                    let hold = state.holds_mut().iter_mut().find(|hold| hold.hold_id == lift.hold_id);
+                    if let Some(hold) = hold {
+                        hold.lifted = Some(lifted);
+                    }
+                    seen_after_all(state);
+                }
+                Some((since, true)) => without_sight(state, told.about, (lift.hold_id, since), &lifted),
                 Some(_) => {}
                 None => {
                     // A clock may put the end before the beginning: it is kept until the hold is met.
-                    memo.keep_lift(lift.hold_id, lifted.clone());
+                    memo.keep_lift(lift.hold_id, lifted.clone(), told.recorded.mark());
                     // Or it came from elsewhere with the honey, and ends for this thing alone.
                     state.lifts_mut().push(Lift {
                         cause_id: lift.hold_id,

@@ -1,4 +1,7 @@
 //! What left a fill or lot, what is still in it, and what a weighing of the rest brings to light (CF-9, MB-7).
+//!
+//! Movements add up, whoever told them; measurements of one thing compete, and one of them counts (`weighing`, `moisture`);
+//! of two states that cannot both be neither is dropped, and a person decides (CF-3).
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};

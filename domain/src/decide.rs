@@ -16,16 +16,19 @@ use crate::house::House;
 use crate::subject::Subject;
 use crate::trace::{Graph, Held};
 
+mod blending;
 mod honey;
 mod jars;
+mod orders;
 mod plausible;
+mod runs;
 mod safety;
 mod settings;
 mod supers;
 mod water;
 
 pub use plausible::{AHEAD_MIN, happened};
-pub(crate) use supers::percent;
+pub(crate) use supers::{board_under, percent};
 pub use water::water_of;
 
 /// Something that looks wrong but may be right: said once, and kept with the entry.
@@ -83,6 +86,11 @@ pub const fn needs(entry: &Entry) -> Needs {
         | Entry::ColonyRegistered(_)
         | Entry::ColonyMoved(_)
         | Entry::ContainerFilled(_)
+        | Entry::RunOpened(_)
+        | Entry::JarsReworked(_)
+        | Entry::OrderPicked(_)
+        | Entry::RunClosed(_)
+        | Entry::RunReopened(_)
         | Entry::HoldLifted(_)
         | Entry::SuperLoaded(_)
         | Entry::SuperLeftInYard(_)
@@ -282,7 +290,7 @@ fn weigh_up(mut case: Case<'_>, entry: &Entry) -> Result<Vec<Warning>, Refused> 
             case.known(new.hive_id)?;
         }
         Entry::ColonyMoved(moved) => safety::move_colony(&case, moved)?,
-        Entry::RunOpened(new) => case.unheard_of(new.run_id)?,
+        Entry::RunOpened(new) => runs::open(&mut case, new)?,
         Entry::HoldSet(hold) => case.known(hold.target)?,
         Entry::NoteWritten(note) => note.about.iter().try_for_each(|about| case.known(*about))?,
         Entry::ProfileValueChanged(change) => settings::change_value(&mut case, change)?,
@@ -307,12 +315,19 @@ fn weigh_up(mut case: Case<'_>, entry: &Entry) -> Result<Vec<Warning>, Refused> 
         Entry::SuperWeighed(weighed) => supers::weigh(&mut case, weighed.super_id, weighed.gross_g)?,
         Entry::SuperUncapped(uncapped) => supers::uncap(&mut case, uncapped)?,
         Entry::WetWeighed(weighed) => supers::weigh_wet(&case, weighed)?,
-        Entry::RunDrained(drained) => honey::drain(&case, drained)?,
+        Entry::RunClosed(closed) => runs::close(&mut case, closed)?,
+        Entry::RunReopened(again) => runs::reopen(&case, again)?,
+        Entry::CappingsWeighed(cappings) => runs::balance_is_open(&case, cappings.run_id)?,
+        Entry::SampleTaken(sample) => runs::balance_is_open(&case, sample.run_id)?,
+        Entry::RunDrained(drained) => runs::drain(&case, drained)?,
         Entry::MoistureRead(read) => honey::read(&mut case, read)?,
         Entry::ContainerFilled(filled) => honey::fill(&mut case, filled)?,
         Entry::FillSettled(settled) => honey::settle(&mut case, settled)?,
         Entry::HoneyDrawn(drawn) => honey::draw(&mut case, drawn)?,
-        Entry::Blended(blended) => honey::blend(&mut case, blended)?,
+        Entry::Blended(blended) => blending::blend(&mut case, blended)?,
+        Entry::LotDescribed(described) => honey::describe(&mut case, described)?,
+        Entry::HoneyEnded(ended) => jars::end_honey(&case, ended)?,
+        Entry::JarsReworked(again) => jars::rework(&mut case, again)?,
         Entry::LotReleased(released) => honey::release(&mut case, released)?,
         Entry::LotSampled(sample) => honey::within_lot(&case, sample.lot_id, sample.weight_g.get())?,
         Entry::HoneyWasted(wasted) => honey::within_lot(&case, wasted.lot_id, wasted.weight_g.get())?,
@@ -322,6 +337,9 @@ fn weigh_up(mut case: Case<'_>, entry: &Entry) -> Result<Vec<Warning>, Refused> 
         Entry::JarsTakenOut(out) => jars::in_stock(&case, out.batch_id, out.jars.get())?,
         Entry::Delivered(delivered) => jars::deliver(&mut case, delivered)?,
         Entry::Returned(returned) => jars::take_back(&case, returned)?,
+        Entry::GoodsOrdered(new) => orders::order(&case, new)?,
+        Entry::OrderPicked(picked) => orders::pick(&mut case, picked)?,
+        Entry::OrderMarked(marked) => orders::mark(&case, marked)?,
         Entry::HoldLifted(lifted) => safety::lift(&mut case, lifted)?,
         Entry::SuperLoaded(loaded) => safety::box_leaves(&case, loaded.super_id, None)?,
         Entry::SuperStored(stored) => safety::box_leaves(&case, stored.super_id, None)?,
@@ -352,6 +370,7 @@ fn weigh_up(mut case: Case<'_>, entry: &Entry) -> Result<Vec<Warning>, Refused> 
         Entry::DiseaseCleared(end) => safety::end_sickness(&case, end.place.subject(), end.cause_id)?,
         Entry::StandstillLifted(end) => safety::end_sickness(&case, end.yard_id.into(), end.cause_id)?,
         Entry::StandstillLicensed(new) => safety::end_sickness(&case, new.yard_id.into(), new.cause_id)?,
+        Entry::ClearingFitted(fitted) => supers::clear(&mut case, fitted)?,
         Entry::TaintNoted(noted) => safety::named(&case, &noted.super_ids)?,
         Entry::BoxCleaned(cleaned) => safety::clean(&mut case, cleaned)?,
         Entry::GlassBroken(glass) => safety::break_glass(&mut case, glass),

@@ -4,15 +4,19 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::common::state;
+use crate::common::{Common, FlagCode, Side, state};
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
 use crate::form::Form;
-use crate::ids::{BatchId, CustomerId, DeliveryId, FillId};
+use crate::ids::{BatchId, CustomerId, DeliveryId, EntryId, FillId};
 use crate::subject::{Subject, SubjectKind, Touch};
 use crate::text::{Name, Text};
 use crate::units::{Count, Grams};
 use crate::yard::{rename, retell};
+
+mod orders;
+
+pub use orders::*;
 
 entry! {
     /// Somebody who buys was written down.
@@ -75,12 +79,20 @@ pub struct Line {
     pub price_hundredths: Option<u32>,
 }
 
+impl Line {
+    /// The batch or fill it is about.
+    #[must_use]
+    pub fn subject(&self) -> Subject {
+        match &self.goods {
+            Goods::Jars { batch_id, .. } => (*batch_id).into(),
+            Goods::Bulk { fill_id, .. } => (*fill_id).into(),
+        }
+    }
+}
+
 impl Touch for Line {
     fn touch(&self, out: &mut Vec<Subject>) {
-        match &self.goods {
-            Goods::Jars { batch_id, .. } => batch_id.touch(out),
-            Goods::Bulk { fill_id, .. } => fill_id.touch(out),
-        }
+        out.push(self.subject());
     }
 }
 
@@ -187,14 +199,20 @@ impl Aggregate for Customer {
 }
 
 state! {
-    /// Goods that left.
+    /// Goods that left, from the order on.
     Delivery {
         /// Who got them; nobody named at a public sale.
         #[serde(skip_serializing_if = "Option::is_none")]
         customer_id: Option<CustomerId>,
-        /// When.
+        /// What was ordered before.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        order: Option<Order>,
+        /// When they left.
         #[serde(skip_serializing_if = "Option::is_none")]
         at: Option<DateTime<Utc>>,
+        /// The entry that first told of it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        delivered_by: Option<EntryId>,
         /// What went.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         lines: Vec<Line>,
@@ -210,21 +228,68 @@ state! {
     }
 }
 
+impl Delivery {
+    /// Jars that left.
+    #[must_use]
+    pub fn jars(&self) -> i64 {
+        let jars = self.lines.iter().map(|line| match &line.goods {
+            Goods::Jars { count, .. } => count.get(),
+            Goods::Bulk { .. } => 0,
+        });
+        jars.sum()
+    }
+
+    /// Everything that left came back.
+    #[must_use]
+    pub fn is_back(&self) -> bool {
+        let only_jars = self.lines.iter().all(|line| matches!(line.goods, Goods::Jars { .. }));
+        only_jars && self.jars_returned > 0 && self.jars_returned >= self.jars()
+    }
+
+    /// Delivered stands against cancelled, whichever was told first: the goods left the house, and the cancellation
+    /// asks for their return (CF-15).
+    fn stands_delivered(&mut self) {
+        let cancelled = self.order.as_ref().and_then(|order| order.cancelled.as_ref());
+        let both = cancelled.zip(self.delivered_by.zip(self.at));
+        let Some((cancelled, (delivered_by, at))) = both.filter(|_| !self.is_back()) else {
+            self.unflag(FlagCode::DeliveredThoughCancelled);
+            return;
+        };
+        let side = |entry_id, at, names| Side {
+            entry_id,
+            at,
+            names,
+            amount: None,
+        };
+        let buyer = self
+            .customer_id
+            .map_or_else(|| self.lines.first().map(Line::subject), |id| Some(id.into()));
+        let sides = [
+            side(cancelled.entry_id, cancelled.at, None),
+            side(delivered_by, at, buyer),
+        ];
+        self.flag(FlagCode::DeliveredThoughCancelled, sides);
+    }
+}
+
 impl Aggregate for Delivery {
     const KIND: SubjectKind = SubjectKind::Delivery;
 
     fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
         match told.entry {
             Entry::Delivered(delivered) => {
-                self.customer_id = delivered.customer_id;
+                self.customer_id = delivered.customer_id.or(self.customer_id);
                 self.at.get_or_insert(told.at());
+                self.delivered_by.get_or_insert(told.id());
                 self.lines.extend_from_slice(&delivered.lines);
                 retell(&mut self.note_number, delivered.note_number.as_ref());
                 retell(&mut self.place, delivered.place.as_ref());
             }
             Entry::Returned(returned) => self.jars_returned += returned.jars.get(),
+            Entry::GoodsOrdered(_) | Entry::OrderPicked(_) | Entry::OrderMarked(_) => self.take_order(told),
             _ => {}
         }
+        self.stands_delivered();
     }
 
     fn label(&self) -> Option<String> {
@@ -235,10 +300,16 @@ impl Aggregate for Delivery {
     }
 
     fn status(&self) -> &'static str {
-        if self.jars_returned > 0 {
-            "partly_returned"
-        } else {
-            "delivered"
+        let order = self.order.as_ref();
+        let cancelled = order.is_some_and(|order| order.cancelled.is_some());
+        match self.at {
+            Some(_) if self.is_back() => "returned",
+            Some(_) if cancelled => "return_asked",
+            Some(_) if self.jars_returned > 0 => "partly_returned",
+            Some(_) if order.is_some_and(|order| order.paid_at.is_some()) => "paid",
+            Some(_) => "delivered",
+            None if cancelled => "cancelled",
+            None => order.map_or("not_delivered", Order::step),
         }
     }
 }

@@ -5,6 +5,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::colony::{Disputed, disputed};
 use crate::decide::kg;
 use crate::honey_super::SAME_HAPPENING;
 use crate::house::House;
@@ -123,6 +124,12 @@ pub enum Doubt {
         /// What it showed, grams.
         used_g: i64,
     },
+    /// A colony was found dead, and bees were seen alive in its hive after that (CF-16). Until one of the two is withdrawn,
+    /// or another colony is written down for that hive, the count of colonies at the start of flow is a range.
+    AliveAfterDead {
+        /// Who told what.
+        disputed: Disputed,
+    },
     /// Two runs are said to have run into one container (CF-4). It is counted with the run its later telling names.
     FilledFromTwoRuns {
         /// The fill.
@@ -144,6 +151,7 @@ impl Doubt {
             Self::LateForJars { .. } => "TX-4",
             Self::MeterFoundWrong { .. } => "MO-8",
             Self::WeighedTwice { .. } => "CF-10",
+            Self::AliveAfterDead { .. } => "CF-16",
             Self::FilledFromTwoRuns { .. } => "CF-4",
         }
     }
@@ -183,6 +191,7 @@ impl Doubt {
                 std::iter::once((*meter_id).into()).chain(measured).collect()
             }
             Self::WeighedTwice { of, .. } => vec![*of],
+            Self::AliveAfterDead { disputed } => vec![disputed.hive_id.into(), disputed.colony_id.into()],
             Self::FilledFromTwoRuns { fill_id, run_ids } => {
                 std::iter::once((*fill_id).into()).chain(all(run_ids)).collect()
             }
@@ -272,6 +281,13 @@ impl Doubt {
                 named(*of),
                 kg(*used_g)
             ),
+            Self::AliveAfterDead { disputed } => format!(
+                "the colony of hive {} was found dead on {} and seen alive on {}: look which hive was meant, and withdraw \
+                 the other",
+                named(disputed.hive_id.into()),
+                disputed.ended_at.date_naive(),
+                disputed.seen_at.date_naive()
+            ),
             Self::FilledFromTwoRuns { fill_id, run_ids } => format!(
                 "{} is said to come from {} runs; it counts with the one told last",
                 named((*fill_id).into()),
@@ -293,6 +309,10 @@ pub fn doubts(house: &House) -> Vec<Doubt> {
     doubts.extend(find::filled_from_two_runs(house));
     doubts.extend(find::meters_found_wrong(house));
     doubts.extend(find::weighed_twice(house));
+    let alive_after_dead = disputed(house)
+        .into_iter()
+        .map(|disputed| Doubt::AliveAfterDead { disputed });
+    doubts.extend(alive_after_dead);
     doubts.extend(late::late_for_jars(house));
     doubts
 }

@@ -6,18 +6,23 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::batch::{BatchStored, Bottled, GlassBroken, JarsTakenOut, Labelled, StockCounted, WeightsChecked};
+use crate::batch::{
+    BatchStored, Bottled, GlassBroken, JarsReworked, JarsTakenOut, Labelled, StockCounted, WeightsChecked,
+};
 use crate::books::{CostBooked, IncomeBooked, PriceSet, WorkBooked};
+use crate::clearing::ClearingFitted;
 use crate::colony::{ColonyDescribed, ColonyEnded, ColonyMoved, ColonyRegistered, ColonyRequeened};
 use crate::common::{HoldLifted, HoldSet, NoteWritten};
 use crate::content::HoneyCounted;
-use crate::delivery::{CustomerDescribed, CustomerRegistered, Delivered, Returned};
+use crate::delivery::{
+    CustomerDescribed, CustomerRegistered, Delivered, GoodsOrdered, OrderMarked, OrderPicked, Returned,
+};
 use crate::disease::{
     DiseaseCleared, DiseaseDiagnosed, DiseaseSuspected, StandstillLicensed, StandstillLifted, StandstillOrdered,
 };
 use crate::extraction::{
-    CappingsWeighed, FramesSetAside, HoneyStrained, RunDescribed, RunDrained, RunOpened, SampleTaken, SuperUncapped,
-    WetWeighed,
+    CappingsWeighed, FramesSetAside, HoneyStrained, RunClosed, RunDescribed, RunDrained, RunOpened, RunReopened,
+    SampleTaken, SuperUncapped, WetWeighed,
 };
 use crate::feed::{FeedPutOn, FeedTakenOff};
 use crate::fill::{ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed, FillSettled};
@@ -29,7 +34,7 @@ use crate::honey_super::{
 };
 use crate::inspection::HiveInspected;
 use crate::left::{HoneyLeft, YieldLeftOut};
-use crate::lot::{Blended, HoneyDrawn, HoneyWasted, LotDescribed, LotReleased, LotSampled};
+use crate::lot::{Blended, HoneyDrawn, HoneyEnded, HoneyWasted, LotDescribed, LotReleased, LotSampled};
 use crate::medicine::{MedicineBought, MedicineDescribed, MedicineDisposed, MedicineRegistered};
 use crate::meter::{MeterChecked, MeterDescribed, MeterRegistered, ScaleChecked, ScaleDescribed, ScaleRegistered};
 use crate::moisture::{HoneyStirred, MoistureRead};
@@ -262,19 +267,19 @@ macro_rules! kinds {
 }
 
 kinds! {
-    Field: BatchStored, Blended, Bottled, BoxCleaned, CappingsWeighed, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
+    Field: BatchStored, Blended, Bottled, BoxCleaned, CappingsWeighed, ClearingFitted, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
         ColonyRegistered, ColonyRequeened, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed,
         DiseaseDiagnosed, DiseaseSuspected, DryingStarted, DryingStopped, FeedPutOn, FeedTakenOff, FillSettled, FlowEnded, FlowStarted, FramesSetAside, GlassBroken, HiveDescribed, HiveInspected, HiveMoved, HiveRegistered,
-        HoldSet, HoneyCounted, HoneyDrawn, HoneyLeft, HoneyStirred, HoneyStrained, HoneyWasted, JarsTakenOut, Labelled, LotDescribed, LotSampled, MedicineBought, MedicineDisposed,
+        HoldSet, HoneyCounted, HoneyDrawn, HoneyLeft, HoneyStirred, HoneyStrained, HoneyWasted, JarsReworked, JarsTakenOut, Labelled, LotDescribed, LotSampled, MedicineBought, MedicineDisposed,
         MeterChecked, MeterDescribed, MeterRegistered, MoistureRead, NoteWritten, RoomDescribed, RoomRead,
-        RoomRegistered, RunDescribed, RunDrained, RunOpened, SampleTaken, ScaleChecked, ScaleDescribed, ScaleRegistered,
+        RoomRegistered, RunClosed, RunDescribed, RunDrained, RunOpened, RunReopened, SampleTaken, ScaleChecked, ScaleDescribed, ScaleRegistered,
         StandstillOrdered, StockCounted, SuperDescribed, SuperLeftInYard, SuperLoaded, SuperMoved, SuperPlaced, SuperPulled, SuperReceived,
         SuperRegistered, SuperScrapped, SuperStored, SuperUncapped, SuperWeighed, TaintNoted, TreatmentGiven,
         TreatmentPutIn, TreatmentSeen, TreatmentTakenOut, WeightsChecked, WetWeighed, WorkBooked,
         YardDescribed, YardRegistered;
-    Office: CostBooked, CustomerDescribed, CustomerRegistered, Delivered, DiseaseCleared, HoldDaysSet, HoldLifted, HouseLimitSet, IncomeBooked,
-        LotReleased, MedicineDescribed, MedicineRegistered, PriceSet, ProfileChosen, ProfileValueChanged, RegionChosen, Returned, SeasonPlanned,
-        StandstillLicensed, StandstillLifted, YieldLeftOut;
+    Office: CostBooked, CustomerDescribed, CustomerRegistered, Delivered, DiseaseCleared, GoodsOrdered, HoldDaysSet, HoldLifted, HoneyEnded, HouseLimitSet,
+        IncomeBooked, LotReleased, MedicineDescribed, MedicineRegistered, OrderMarked, OrderPicked, PriceSet, ProfileChosen, ProfileValueChanged, RegionChosen,
+        Returned, SeasonPlanned, StandstillLicensed, StandstillLifted, YieldLeftOut;
 }
 
 /// Who may correct or withdraw an entry. A hold ends only by a named release (CF-17), so what set it is the office's to

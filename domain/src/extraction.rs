@@ -1,15 +1,16 @@
-//! An extraction run: everything between two drained and clean states of one extractor (ID-4).
+//! An extraction run: everything between two drained and clean states of one extractor (ID-4). Open, running, drained,
+//! weighed, closed; opened again only while none of its honey was drawn or sold (ST-6).
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::common::{Common, FlagCode, Hold, HoldReason, Side, state};
+use crate::common::{Common, FlagCode, HoldReason, Side, set_hold, state};
 use crate::entry::Entry;
 use crate::fill::FillSource;
 use crate::fold::{Aggregate, Memo, Told};
 use crate::form::Form;
-use crate::ids::{EntryId, FillId, SuperId};
+use crate::ids::{EntryId, FillId, MemberId, SuperId};
 use crate::moisture::Reading;
 use crate::subject::SubjectKind;
 use crate::text::Name;
@@ -29,6 +30,12 @@ pub struct Uncapped {
     pub super_id: SuperId,
     /// When.
     pub at: DateTime<Utc>,
+    /// It was weighed after spinning.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub wet: bool,
+    /// The group of supers whose honey ran into containers of its own (AL-2).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub group: Option<Name>,
 }
 
 /// A container filled from a run.
@@ -41,6 +48,9 @@ pub struct RanInto {
     /// It is honey that ran out of the cappings.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub of_cappings: bool,
+    /// The group of supers that ran into it, and no other (AL-2).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub group: Option<Name>,
 }
 
 /// A screen, looked at.
@@ -68,6 +78,17 @@ pub struct Drained {
     /// Honey left in the machine, if it was weighed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub left_in_machine_g: Option<Grams>,
+}
+
+/// The balance of a run was closed, or opened again.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
+pub struct Closed {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// By whom.
+    pub by: MemberId,
 }
 
 /// Cappings as weighed.
@@ -121,6 +142,12 @@ state! {
         /// Its end.
         #[serde(skip_serializing_if = "Option::is_none")]
         drained: Option<Drained>,
+        /// Its balance is closed (ST-6).
+        #[serde(skip_serializing_if = "Option::is_none")]
+        closed: Option<Closed>,
+        /// How often it was opened again.
+        #[serde(skip_serializing_if = "is_zero")]
+        reopened: i64,
     }
 }
 
@@ -171,8 +198,13 @@ impl Run {
         self.bulk_g() + self.cappings_honey_g()
     }
 
-    fn uncap(&mut self, (told, memo): (&Told<'_>, &mut Memo), super_id: SuperId) {
-        if self.supers.iter().any(|earlier| earlier.super_id == super_id) {
+    fn uncap(&mut self, (told, memo): (&Told<'_>, &mut Memo), super_id: SuperId, group: Option<&Name>) {
+        let wet = matches!(told.entry, Entry::WetWeighed(_));
+        if let Some(earlier) = self.supers.iter_mut().find(|earlier| earlier.super_id == super_id) {
+            earlier.wet |= wet;
+            if earlier.group.is_none() {
+                earlier.group = group.cloned();
+            }
             return;
         }
         // What arrives after jars were filled was not known to whoever filled them.
@@ -181,6 +213,8 @@ impl Run {
             entry_id: told.id(),
             super_id,
             at: told.at(),
+            wet,
+            group: group.cloned(),
         });
         if let Some(drained) = &self.drained {
             let end = Side {
@@ -193,7 +227,7 @@ impl Run {
         }
     }
 
-    fn strain(&mut self, told: &Told<'_>, strained: &HoneyStrained) {
+    fn strain(&mut self, told: &Told<'_>, memo: &mut Memo, strained: &HoneyStrained) {
         let (whole_before, whole_after) = (strained.whole_before, strained.whole_after);
         self.strained.push(Strained {
             entry_id: told.id(),
@@ -202,14 +236,7 @@ impl Run {
             whole_after,
         });
         if whole_after == Some(false) {
-            self.holds.push(Hold {
-                hold_id: told.id(),
-                reason: HoldReason::ForeignMatter,
-                text: None,
-                since: told.at(),
-                set_by: told.recorded.author,
-                lifted: None,
-            });
+            set_hold(self, told, memo, HoldReason::ForeignMatter, None);
         }
     }
 }
@@ -232,9 +259,22 @@ impl Aggregate for Run {
                 retell(&mut self.extractor, run.extractor.as_ref());
                 retell(&mut self.spin, run.spin.as_ref());
             }
-            Entry::SuperUncapped(uncapped) => self.uncap((told, memo), uncapped.super_id),
+            Entry::SuperUncapped(uncapped) => {
+                self.uncap((told, memo), uncapped.super_id, uncapped.group.as_ref());
+            }
             // A box weighed after spinning was spun, even if nobody wrote that it went in (ST-5).
-            Entry::WetWeighed(weighed) => self.uncap((told, memo), weighed.super_id),
+            Entry::WetWeighed(weighed) => self.uncap((told, memo), weighed.super_id, None),
+            Entry::RunClosed(_) => {
+                self.closed.get_or_insert(Closed {
+                    entry_id: told.id(),
+                    at: told.at(),
+                    by: told.recorded.author,
+                });
+            }
+            Entry::RunReopened(_) => {
+                self.closed = None;
+                self.reopened += 1;
+            }
             Entry::RunDrained(drained) if self.drained.is_none() => {
                 let left_in_machine_g = drained.left_in_machine_g;
                 self.drained = Some(Drained {
@@ -252,20 +292,18 @@ impl Aggregate for Run {
                 });
             }
             Entry::SampleTaken(sample) => self.samples_g += sample.weight_g.get(),
-            Entry::HoneyStrained(strained) => {
-                self.strain(told, strained);
-                if let Some(hold) = self.holds.iter_mut().find(|hold| hold.hold_id == told.id()) {
-                    hold.lifted = memo.take_lift(told.id());
-                }
-            }
+            Entry::HoneyStrained(strained) => self.strain(told, memo, strained),
             Entry::ContainerFilled(filled) => {
                 // Told twice it is one fill, of which the later weighing counts (CF-10).
+                let before = self.fills.iter().find(|fill| fill.fill_id == filled.fill_id);
+                let group = before.and_then(|fill| fill.group.clone());
                 self.fills.retain(|fill| fill.fill_id != filled.fill_id);
                 let of_cappings = matches!(filled.source, FillSource::CappingsOfRunId(_));
                 self.fills.push(RanInto {
                     fill_id: filled.fill_id,
                     net_g: filled.net_g(),
                     of_cappings,
+                    group: filled.group.clone().or(group),
                 });
             }
             Entry::MoistureRead(read) => self.readings.push(Reading::of(told, read)),
@@ -278,10 +316,12 @@ impl Aggregate for Run {
     }
 
     fn status(&self) -> &'static str {
-        match (&self.drained, self.supers.is_empty()) {
-            (Some(_), _) => "drained",
-            (None, false) => "running",
-            (None, true) => "open",
+        match (&self.closed, &self.drained, self.supers.is_empty()) {
+            (Some(_), ..) => "closed",
+            (None, Some(_), false) if self.supers.iter().all(|uncapped| uncapped.wet) => "weighed",
+            (None, Some(_), _) => "drained",
+            (None, None, false) => "running",
+            (None, None, true) => "open",
         }
     }
 }

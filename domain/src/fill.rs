@@ -1,5 +1,5 @@
 //! What is in a container between two washings. The fill is the traced thing, not the pail: the same pail in June and
-//! in August is two fills (ID-5).
+//! in August is two fills (ID-5). Full, settled, part drawn, heel, empty; the container is washed between two (ST-7).
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -69,6 +69,8 @@ entry! {
         label_stuck: bool,
         /// The scale.
         scale_id: ScaleId,
+        /// The group of supers that ran into it and into nothing else (AL-2).
+        group: Name,
     }
 }
 
@@ -273,7 +275,10 @@ impl Aggregate for Fill {
 
     fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         match told.entry {
-            Entry::ContainerFilled(filled) => self.fill(told, filled),
+            Entry::ContainerFilled(filled) => {
+                memo.remember(told);
+                self.fill(told, filled);
+            }
             Entry::FillSettled(settled) => {
                 self.skimmed_g += settled.skimmed_g.map_or(0, Grams::get);
                 self.settled_at = Some(told.at());
@@ -308,6 +313,8 @@ impl Aggregate for Fill {
             (None, ..) => "not_filled",
             (_, _, content) if content < -SCALE_DIFFERENCE_G => "overdrawn",
             (_, false, content) if content <= 0 => "empty",
+            // A tenth is left: the last kilos. Our own choice.
+            (_, false, content) if content * 10 <= self.net_g() => "heel",
             (_, false, _) => "part_drawn",
             _ if self.settled_at.is_some() => "settled",
             _ => "full",

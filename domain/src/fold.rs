@@ -1,4 +1,5 @@
-//! From entries to state: the same for every arrival order and every repetition (CF-1).
+//! From entries to state: the same for every arrival order and every repetition (CF-1). Nobody edits a state; it follows
+//! from what was told to have happened (ST-1).
 //!
 //! A fold never fails; what does not add up becomes a flag. Where all new entries sort after the last one folded,
 //! the fold goes on from the kept state, which must give the same as folding everything anew.
@@ -72,7 +73,7 @@ pub struct Memo {
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     marks: BTreeMap<EntryId, Mark>,
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    lifts: BTreeMap<EntryId, Lifted>,
+    lifts: BTreeMap<EntryId, (Lifted, Mark)>,
 }
 
 impl Memo {
@@ -93,16 +94,27 @@ impl Memo {
             .is_some_and(|mark| told.recorded.mark().concurrent_with(mark))
     }
 
+    /// Where it stands in what devices know, if it is remembered.
+    pub(crate) fn mark(&self, entry: EntryId) -> Option<Mark> {
+        self.marks.get(&entry).copied()
+    }
+
     /// Its number in the ledger, if it is remembered.
     pub(crate) fn arrived(&self, entry: EntryId) -> Option<i64> {
         self.marks.get(&entry).map(|mark| mark.seq)
     }
 
-    pub(crate) fn keep_lift(&mut self, hold: EntryId, lifted: Lifted) {
-        self.lifts.entry(hold).or_insert(lifted);
+    /// Whether the maker of what is told knew of an entry; of one that is not remembered nobody can say otherwise.
+    pub(crate) fn knew(&self, told: &Told<'_>, entry: EntryId) -> bool {
+        let mark = self.marks.get(&entry);
+        mark.is_none_or(|mark| told.recorded.mark().knew_of(mark))
     }
 
-    pub(crate) fn take_lift(&mut self, hold: EntryId) -> Option<Lifted> {
+    pub(crate) fn keep_lift(&mut self, hold: EntryId, lifted: Lifted, by: Mark) {
+        self.lifts.entry(hold).or_insert((lifted, by));
+    }
+
+    pub(crate) fn take_lift(&mut self, hold: EntryId) -> Option<(Lifted, Mark)> {
         self.lifts.remove(&hold)
     }
 }

@@ -2,13 +2,14 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+use crate::clearing::Cleared;
 use crate::common::state;
 use crate::disease::SickStep;
 use crate::entry::{Entry, entry};
 use crate::feed::FeedStep;
 use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, HiveId, YardId};
-use crate::inspection::Inspected;
+use crate::inspection::{Inspected, LifeSign};
 use crate::left::{LeftOn, OutOfSeason};
 use crate::subject::SubjectKind;
 use crate::text::Name;
@@ -107,6 +108,12 @@ state! {
         /// Seasons whose figures the owner leaves it out of.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         left_out: Vec<OutOfSeason>,
+        /// When bees were seen living in it, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        alive: Vec<LifeSign>,
+        /// What was last fitted to clear its supers.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        clearing: Option<Cleared>,
     }
 }
 
@@ -133,7 +140,7 @@ impl Hive {
 impl Aggregate for Hive {
     const KIND: SubjectKind = SubjectKind::Hive;
 
-    fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
+    fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         let stay = |yard_id| Stay {
             entry_id: told.id(),
             yard_id,
@@ -147,6 +154,8 @@ impl Aggregate for Hive {
         Inspected::take_in(&mut self.inspected, told);
         LeftOn::take_in(&mut self.honey_left, told);
         OutOfSeason::take_in(&mut self.left_out, told);
+        LifeSign::take_in(&mut self.alive, told, memo);
+        Cleared::take_in(&mut self.clearing, told);
         match told.entry {
             Entry::HiveRegistered(hive) => {
                 self.stays.push(stay(hive.yard_id));

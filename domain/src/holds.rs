@@ -25,6 +25,7 @@ mod answer;
 mod bees;
 mod causes;
 mod cover;
+mod ends;
 mod registers;
 mod spells;
 mod spread;
@@ -33,6 +34,7 @@ pub use answer::{Covered, HoldAnswer, HoldLine, HoldList, Holder, Named, Review}
 use causes::{Gathered, OnBees};
 use cover::Stands;
 pub(crate) use cover::yard_of_box;
+use ends::Ends;
 pub use registers::{
     DisposalLine, FeedLine, FeedRegister, MedicineRegister, PurchaseLine, TreatmentLine, feed_register,
     medicine_register,
@@ -133,10 +135,11 @@ impl<'a> Holds<'a> {
                 spread.way(in_box.node(now.saturating_sub(1)), in_box.node(now), Certainty::Sure);
             }
         }
-        for (node, cause, certainty) in &gathered.seeds {
-            spread.seed(*node, *cause, *certainty);
+        for seed in &gathered.seeds {
+            spread.seed(seed.node, seed.cause, seed.certainty);
         }
-        for (node, cause) in ends(house, &gathered) {
+        let ends = Ends::of((house, graph), &gathered);
+        for (node, cause) in ends.known {
             spread.end(node, cause);
         }
         spread.run();
@@ -158,7 +161,7 @@ impl<'a> Holds<'a> {
             spread,
             bees: gathered.bees,
             bees_of,
-            doubts: gathered.doubts,
+            doubts: gathered.doubts.into_iter().chain(ends.unknown).collect(),
         }
     }
 
@@ -252,66 +255,4 @@ fn place_of(house: &House, cause: &Cause) -> Subject {
         Some(common) if !rest.is_empty() && rest.iter().all(|place| yard(place) == Some(common)) => common.into(),
         _ => *first,
     }
-}
-
-/// Where causes were ended by name for things that had met everything they are made of by then. What comes to a thing
-/// after it was released brings its holds anew.
-fn ends(house: &House, gathered: &Gathered<'_>) -> Vec<(Node, usize)> {
-    let mut ends = Vec::new();
-    for (subject, state) in house.iter() {
-        for lift in state.lifts() {
-            let Some(cause) = gathered.causes.iter().position(|cause| cause.hold_id == lift.cause_id) else {
-                continue;
-            };
-            if subject.kind == SubjectKind::Super {
-                let in_box = gathered
-                    .stands
-                    .boxes
-                    .iter()
-                    .find(|in_box| Subject::from(in_box.id) == subject);
-                for (at, filling) in in_box.iter().flat_map(|in_box| in_box.fillings.iter().enumerate()) {
-                    if filling.from.is_some_and(|began| began <= lift.lifted.at) {
-                        ends.push((
-                            Node {
-                                subject,
-                                filling: Some(at),
-                            },
-                            cause,
-                        ));
-                    }
-                }
-            } else if last_intake(house, subject).is_none_or(|came| came <= lift.lifted.at) {
-                ends.push((subject.into(), cause));
-            }
-        }
-    }
-    ends
-}
-
-/// When something last came into a thing.
-fn last_intake(house: &House, subject: Subject) -> Option<DateTime<Utc>> {
-    if let Some(run) = subject.as_run().and_then(|id| house.run(id)) {
-        return run.supers.iter().map(|uncapped| uncapped.at).max();
-    }
-    if let Some(batch) = subject.as_batch().and_then(|id| house.batch(id)) {
-        return batch.filled_at;
-    }
-    if let Some(fill) = subject.as_fill().and_then(|id| house.fill(id)) {
-        return fill.filled_at;
-    }
-    let lot = subject.as_lot().and_then(|id| house.lot(id))?;
-    let taken = lot.parts.iter().flat_map(|part| {
-        let of_fill = part
-            .from
-            .as_fill()
-            .and_then(|id| house.fill(id))
-            .map(|fill| &fill.taken_out);
-        let of_lot = part
-            .from
-            .as_lot()
-            .and_then(|id| house.lot(id))
-            .map(|lot| &lot.taken_out);
-        of_fill.or(of_lot).into_iter().flatten()
-    });
-    taken.filter(|taken| taken.into == subject).map(|taken| taken.at).max()
 }

@@ -136,7 +136,7 @@ pub struct Weighing {
 }
 
 /// Air that went through a super.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Dried {
     /// Since when; absent where nobody wrote it.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -1,12 +1,12 @@
 //! A look into a hive. What is absent was not looked at, which is neither no nor nothing (ID-9).
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::disease::Disease;
 use crate::entry::{Entry, entry};
-use crate::fold::Told;
+use crate::fold::{Memo, Told};
 use crate::form::Form;
 use crate::ids::{EntryId, HiveId, MemberId};
 use crate::text::Text;
@@ -97,6 +97,40 @@ impl Inspected {
         see(&mut now.brood_frames, told, looked.brood_frames);
         see(&mut now.stores, told, looked.stores);
         *before = Some(now);
+    }
+}
+
+/// Somebody saw bees that live: their queen, her eggs, or brood.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
+pub struct LifeSign {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+}
+
+/// Signs of life are kept so long before the newest one: a count of colonies is settled by then. Our own choice.
+const KEPT: TimeDelta = TimeDelta::days(730);
+
+impl LifeSign {
+    /// Takes in what an entry tells of life, if it tells any. What nobody looked at is no sign either way (ID-9).
+    pub(crate) fn take_in(signs: &mut Vec<Self>, told: &Told<'_>, memo: &mut Memo) {
+        let Entry::HiveInspected(looked) = told.entry else {
+            return;
+        };
+        let brood = looked.brood_frames.is_some_and(|frames| frames > FrameCount::MIN);
+        if looked.eggs_seen != Some(true) && looked.queen_seen != Some(true) && !brood {
+            return;
+        }
+        memo.remember(told);
+        for old in signs.iter().filter(|sign| told.at() - sign.at > KEPT) {
+            memo.forget(old.entry_id);
+        }
+        signs.retain(|sign| told.at() - sign.at <= KEPT);
+        signs.push(Self {
+            entry_id: told.id(),
+            at: told.at(),
+        });
     }
 }
 

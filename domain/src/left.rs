@@ -6,12 +6,13 @@ use utoipa::ToSchema;
 
 use crate::entry::{Entry, entry};
 use crate::fold::Told;
+use crate::form::Form;
 use crate::ids::{EntryId, HiveId};
 use crate::text::Text;
 use crate::units::{Grams, Year};
 
 /// What befell a hive that its bees cannot be blamed for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Accident {
     /// A bear, or another large animal.
@@ -81,7 +82,7 @@ entry! {
 }
 
 /// Honey that was left on a hive.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct LeftOn {
     /// The entry.
     pub entry_id: EntryId,
@@ -111,7 +112,7 @@ impl LeftOn {
 }
 
 /// A season in which a hive is left out.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct OutOfSeason {
     /// The entry.
     pub entry_id: EntryId,

@@ -12,6 +12,7 @@ pub mod batch;
 pub mod blend;
 pub mod books;
 pub mod caution;
+pub mod clearing;
 pub mod colony;
 pub mod common;
 pub mod content;
@@ -46,6 +47,7 @@ pub mod personal;
 pub mod phone;
 pub mod plan;
 pub mod profile;
+pub mod recall;
 pub mod reckon;
 pub mod science;
 #[cfg(feature = "season")]

@@ -53,6 +53,14 @@ pub enum Claim {
     BakersHeather,
 }
 
+impl Claim {
+    /// Whether it names a plant, for which the lot needs a reason (LB-2).
+    #[must_use]
+    pub const fn is_floral(self) -> bool {
+        matches!(self, Self::Heather | Self::BakersHeather)
+    }
+}
+
 /// What is remarkable about a moisture that can be true (MO-4).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, Form, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]

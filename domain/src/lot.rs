@@ -1,4 +1,5 @@
-//! A lot: honey treated as one thing for trace, quality and recall (LO-1). It starts with a draw or a blend (ID-6).
+//! A lot: honey treated as one thing for trace, quality and recall (LO-1). It starts with a draw, a blend or the rework of
+//! jars (ID-6); open, held or released, part used, used up, or ended otherwise (ST-8).
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -23,8 +24,10 @@ use crate::units::Count;
 use crate::yard::retell;
 
 mod entries;
+mod retained;
 
 pub use entries::*;
+pub use retained::{Retained, retained};
 
 /// One release.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
@@ -38,6 +41,9 @@ pub struct Released {
     /// Jars kept back.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub samples_kept: Option<Count>,
+    /// Where they stand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub samples_place: Option<Name>,
 }
 
 /// One telling by which honey came into a lot.
@@ -104,6 +110,9 @@ state! {
         /// Losses told, together.
         #[serde(skip_serializing_if = "is_zero")]
         wasted_g: i64,
+        /// It was withdrawn, recalled, destroyed or downgraded.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        ended: Option<Gone>,
         /// What weighings of the rest brought to light (MB-7).
         #[serde(skip_serializing_if = "Vec::is_empty")]
         differences: Vec<Difference>,
@@ -197,6 +206,7 @@ impl Lot {
             at: told.at(),
             by: told.recorded.author,
             samples_kept: released.samples_kept,
+            samples_place: released.samples_place.clone(),
         });
     }
 
@@ -286,6 +296,19 @@ impl Aggregate for Lot {
                 self.take_in((told, memo), drawn.code, &[part], drawn.claim);
             }
             Entry::Blended(blended) => self.blend(told, memo, blended),
+            Entry::JarsReworked(again) => {
+                let part = Part {
+                    from: again.batch_id.into(),
+                    weight_g: again.weight_g,
+                };
+                self.take_in((told, memo), again.code, &[part], again.claim);
+            }
+            Entry::HoneyEnded(ended) => {
+                self.ended = Some(end_honey(self, (told, memo), ended));
+                if ended.how == HoneyEnd::Downgraded {
+                    self.claim = Some(Claim::Bakers);
+                }
+            }
             Entry::LotDescribed(described) => {
                 retell(&mut self.claim, described.claim.as_ref());
                 retell(&mut self.name, described.name.as_ref());
@@ -318,7 +341,9 @@ impl Aggregate for Lot {
     }
 
     fn status(&self) -> &'static str {
-        if self.standing_holds().next().is_some() {
+        if let Some(end) = ended_as(self, self.ended.as_ref()) {
+            end
+        } else if self.standing_holds().next().is_some() {
             "on_hold"
         } else if self.made_at.is_none() {
             "not_made"

@@ -2,7 +2,8 @@
 //! hives it was used on.
 //!
 //! No waiting days are built in: labels differ from country to country and change, so the person who holds the label
-//! types what it says (TX-1).
+//! types what it says (TX-1). Nor would a fixed number be safe: residues were found eight weeks after dosing, and advice
+//! changed from weeks to months (TX-6).
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};

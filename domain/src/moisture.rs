@@ -179,7 +179,7 @@ impl Water {
     }
 }
 
-/// Which of the readings since the last change decides (MO-10): the highest valid one. Readings of a meter that was
+/// Which of the readings since the last change decides (MO-10): the highest valid one, never a mean (CF-11). Readings of a meter that was
 /// then found wrong do not count; amber ones do.
 #[must_use]
 pub fn deciding<'m>(readings: &[Reading], meter: impl Fn(MeterId) -> Option<&'m Meter>) -> Water {
@@ -211,6 +211,23 @@ pub fn deciding<'m>(readings: &[Reading], meter: impl Fn(MeterId) -> Option<&'m 
         },
         None => Water::Unmeasured,
     }
+}
+
+/// Two readings may lie so far apart and be of one honey: a meter is read to a tenth or two of a point. Our own choice.
+const READ_ALIKE: i64 = 30;
+
+/// The driest and the wettest of the valid readings since the honey last changed, where they lie further apart than a
+/// meter explains: it may lie in layers. The wetter one decides until somebody stirs it and measures again (CF-11).
+#[must_use]
+pub fn apart<'m>(readings: &[Reading], meter: impl Fn(MeterId) -> Option<&'m Meter>) -> Option<(Moisture, Moisture)> {
+    let failed = |reading: &Reading| {
+        let meter = reading.meter_id.and_then(&meter);
+        meter.is_some_and(|meter| meter.failed_at(reading.at))
+    };
+    let valid = readings.iter().filter(|reading| !failed(reading));
+    let waters: Vec<Moisture> = valid.filter_map(|reading| reading.moisture_hundredths).collect();
+    let (driest, wettest) = (*waters.iter().min()?, *waters.iter().max()?);
+    (wettest.get() - driest.get() > READ_ALIKE).then_some((driest, wettest))
 }
 
 /// A reading held against the checks of its meter: raw and corrected side by side (MO-7, MO-8).

@@ -1,15 +1,18 @@
 //! What waits in the house and what to do with it next, each with the rule that says so.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::decide::{Decider, kg, percent, water_of};
+use crate::clearing::LONG_ON;
+use crate::decide::{Decider, board_under, kg, percent, water_of};
 use crate::form::Form;
 use crate::holds::Holds;
+use crate::honey_super::Super;
 use crate::house::House;
 use crate::limits::{BULK_RE_MEASURE_DAYS, RE_MEASURE_DAYS};
-use crate::moisture::{Water, deciding};
+use crate::lot::{Retained, retained};
+use crate::moisture::{Reading, Water, apart, deciding};
 use crate::plan::extraction_order::{Action, OrderAsked, Ordered, plan_extraction_order, since};
 use crate::subject::Subject;
 
@@ -37,6 +40,10 @@ pub enum Act {
     Release,
     /// Fill jars from it.
     Bottle,
+    /// Take its supers off: they are cleared of bees.
+    Pull,
+    /// Let the jars go that were kept back.
+    LetSamplesGo,
 }
 
 /// One thing that waits.
@@ -80,6 +87,9 @@ impl From<Action> for Act {
     }
 }
 
+/// An escape board has done its work after a night. Common practice, no source.
+const BOARD_WORKS: TimeDelta = TimeDelta::hours(12);
+
 /// Says what to do next with everything in the house.
 #[must_use]
 pub fn next(house: &House, now: DateTime<Utc>) -> Next {
@@ -96,7 +106,11 @@ pub fn next(house: &House, now: DateTime<Utc>) -> Next {
         .lots()
         .filter(|(_, lot)| lot.made_at.is_some() && lot.content_g > 0)
         .map(|(id, _)| of_lot((house, holds), id.into(), now));
+    let boards = house
+        .supers()
+        .filter_map(|(id, state)| cleared(house, id.into(), state, now));
     let mut tasks: Vec<Task> = supers.chain(fills.flatten()).chain(lots.flatten()).collect();
+    tasks.extend(boards.chain(samples(house, now)));
     tasks.sort_by(|a, b| (!a.late, a.since, &a.label, a.subject).cmp(&(!b.late, b.since, &b.label, b.subject)));
     Next { tasks }
 }
@@ -148,6 +162,7 @@ fn of_fill((house, holds): (&House, &Holds<'_>), subject: Subject, now: DateTime
             "MO-9",
             format!("{} in it, not measured", kg(fill.content_g)),
         ),
+        _ if apart(&fill.readings, |id| house.meter(id)).is_some() => stir(&fill.readings, house),
         ref old if old.older_than(BULK_RE_MEASURE_DAYS.get(), now) => (
             Act::ReMeasure,
             "MO-11",
@@ -163,6 +178,45 @@ fn of_fill((house, holds): (&House, &Holds<'_>), subject: Subject, now: DateTime
     Some(task(house, subject, fill.filled_at, what))
 }
 
+/// A super above an escape board, the morning after.
+fn cleared(house: &House, subject: Subject, state: &Super, now: DateTime<Utc>) -> Option<Task> {
+    let board = board_under(house, state).filter(|board| now - board.at >= BOARD_WORKS)?;
+    let why = format!("its escape board is on since {}", board.at.date_naive());
+    let late = now - board.at > LONG_ON;
+    Some(Task {
+        late,
+        ..task(house, subject, Some(board.at), (Act::Pull, "IN", why))
+    })
+}
+
+/// Jars that were kept back long enough (SA-1).
+fn samples(house: &House, now: DateTime<Utc>) -> impl Iterator<Item = Task> + '_ {
+    let over = move |kept: &Retained| kept.keep_until.is_some_and(|until| until < now.date_naive());
+    retained(house).into_iter().filter(over).map(move |kept| {
+        let place = kept
+            .place
+            .as_ref()
+            .map_or_else(String::new, |place| format!(", in {place}"));
+        let why = format!("{} jars kept back long enough{place}", kept.jars);
+        task(
+            house,
+            kept.lot_id.into(),
+            Some(kept.since),
+            (Act::LetSamplesGo, "SA-1", why),
+        )
+    })
+}
+
+/// Two readings of one honey that contradict each other are settled by a third, after stirring (CF-11).
+fn stir(readings: &[Reading], house: &House) -> (Act, &'static str, String) {
+    let between = apart(readings, |id| house.meter(id));
+    let between = between.map_or_else(String::new, |(driest, wettest)| {
+        format!("{} and {} were read of it: ", percent(driest), percent(wettest))
+    });
+    let why = format!("{between}stir it through and measure again; until then the wetter decides");
+    (Act::ReMeasure, "CF-11", why)
+}
+
 fn of_lot((house, holds): (&House, &Holds<'_>), subject: Subject, now: DateTime<Utc>) -> Option<Task> {
     let lot = house.lot(subject.as_lot()?)?;
     let limit = house.settings().release_limit(lot.claim());
@@ -173,6 +227,7 @@ fn of_lot((house, holds): (&House, &Holds<'_>), subject: Subject, now: DateTime<
             "not measured since it was mixed; a forecast does not release it".to_owned(),
         ),
         Water::OffScaleWet { .. } => (Act::ReMeasure, "MO-4", "wetter than the meter reaches".to_owned()),
+        _ if apart(&lot.readings, |id| house.meter(id)).is_some() => stir(&lot.readings, house),
         Water::Measured {
             moisture_hundredths, ..
         } if moisture_hundredths > limit => {

@@ -21,6 +21,7 @@ const TYPED: &[&str] = &[
     "phone",
     "place",
     "reason",
+    "samples_place",
     "text",
 ];
 

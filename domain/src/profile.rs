@@ -5,7 +5,7 @@
 //! [`CHECK`]. The owner may tighten or change a value (`settings.rs`); [`Rules`] gives the one in force. What stands
 //! on a label is in `profile/label.rs`, what a laboratory finds in `profile/composition.rs`.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, Months as ChronoMonths, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -19,8 +19,11 @@ use crate::units::{Days, Moisture, Months};
 
 pub mod composition;
 pub mod label;
+mod notes;
 mod texts;
 mod value;
+
+pub use notes::{Note, notes};
 
 pub use value::{LotCodeDuty, ProfileKey, ProfileValue, Source, Sure};
 
@@ -99,6 +102,8 @@ pub struct ProfileInForce {
     pub values: Vec<InForce>,
     /// What a laboratory may find, for reading beside an analysis.
     pub composition: Vec<composition::Limit>,
+    /// What else the texts say.
+    pub notes: Vec<Note>,
     /// What to do before relying on it.
     pub check: &'static str,
 }
@@ -113,6 +118,7 @@ impl ProfileInForce {
             house_limit_hundredths: settings.release_limit(Claim::General),
             values: rules.all(),
             composition: composition::limits(rules.profile()).to_vec(),
+            notes: notes(rules.profile()).to_vec(),
             check: CHECK,
         }
     }
@@ -298,6 +304,13 @@ impl<'a> Rules<'a> {
             ProfileValue::Months(months) => Some(months),
             _ => None,
         }
+    }
+
+    /// Best before of honey filled on a day, where nobody says otherwise (FI-3).
+    #[must_use]
+    pub fn best_before(self, filled_on: NaiveDate) -> Option<NaiveDate> {
+        let months = self.months(ProfileKey::BestBefore)?;
+        filled_on.checked_add_months(ChronoMonths::new(u32::try_from(months.get()).ok()?))
     }
 
     /// A yes or no; no where the profile says nothing.

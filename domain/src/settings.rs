@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::form::Form;
 use crate::ids::{EntryId, OperationId};
 use crate::limits::{Claim, Profile};
 use crate::profile::{Changed, ProfileKey, ProfileValue, Rules};
@@ -107,7 +108,7 @@ entry! {
 }
 
 /// A size of jar and how much of the honey is to go into it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct PlannedJars {
     /// What one jar holds, in grams.
     pub size_g: Grams,
@@ -116,7 +117,7 @@ pub struct PlannedJars {
 }
 
 /// Where the business is.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Region {
     /// The country, as its two letters in ISO 3166-1.
     pub country: Name,
@@ -126,7 +127,7 @@ pub struct Region {
 }
 
 /// A season as planned.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct PlannedSeason {
     /// The entry.
     pub entry_id: EntryId,

@@ -56,6 +56,32 @@ pub fn settled_by(about: Subject, state: &State, flag: &Flag) -> Vec<Settling> {
             let releases = flag.sides.iter().filter(|side| !standing(side));
             found.extend(releases.map(|side| void(json!(side.entry_id), "the release was wrong")));
         }
+        FlagCode::LiftedWithoutSight => {
+            // The side of the hold names the thing it is on; the other is the release.
+            let (holds, releases): (Vec<_>, Vec<_>) = flag.sides.iter().partition(|side| side.names.is_some());
+            found.extend(holds.into_iter().map(|side| Settling {
+                kind: "hold_lifted",
+                data: json!({ "target": about, "hold_id": side.entry_id }),
+                to_fill: vec!["reason"],
+                says: "somebody who has seen all that it covers decides that it may be used",
+            }));
+            found.extend(
+                releases
+                    .into_iter()
+                    .map(|side| void(json!(side.entry_id), "the release was wrong")),
+            );
+        }
+        FlagCode::DeliveredThoughCancelled => {
+            let (cancelled, delivered): (Vec<_>, Vec<_>) = flag.sides.iter().partition(|side| side.names.is_none());
+            found.extend(delivered.into_iter().map(|_| Settling {
+                kind: "returned",
+                data: json!({ "delivery_id": about.id }),
+                to_fill: vec!["batch_id", "jars"],
+                says: "the goods came back",
+            }));
+            let keeps = "the buyer keeps the goods: it was not cancelled after all";
+            found.extend(cancelled.into_iter().map(|side| void(json!(side.entry_id), keeps)));
+        }
         FlagCode::LeftUnderHold => found.extend(flag.sides.iter().map(|side| Settling {
             kind: "hold_lifted",
             data: json!({ "target": about, "hold_id": side.entry_id }),

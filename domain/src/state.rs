@@ -5,7 +5,7 @@ use crate::books::Books;
 use crate::colony::Colony;
 use crate::common::{Common, Flag, Hold, Lift};
 use crate::delivery::{Customer, Delivery};
-use crate::entry::{ReadRefused, Recorded};
+use crate::entry::{Mark, ReadRefused, Recorded};
 use crate::extraction::Run;
 use crate::fill::{Container, Fill};
 use crate::fold::{Aggregate, Folded, Memo, fold};
@@ -115,6 +115,13 @@ macro_rules! states {
             #[must_use]
             pub fn arrived(&self, entry: EntryId) -> Option<i64> {
                 match self { $(Self::$kind(folded) => folded.memo.arrived(entry),)* }
+            }
+
+            /// Where one of its entries stands in what devices know, where the fold remembers it; a phone has only the
+            /// rows and remembers nothing.
+            #[must_use]
+            pub fn mark(&self, entry: EntryId) -> Option<Mark> {
+                match self { $(Self::$kind(folded) => folded.memo.mark(entry),)* }
             }
 
             /// What does not add up about it.

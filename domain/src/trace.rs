@@ -3,6 +3,8 @@
 //! A super is filled anew every year, so what is traced is its filling. A disputed origin is the union of its
 //! candidates (RC-3). Holds follow the honey along the same edges (BL-4).
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -16,7 +18,7 @@ use crate::subject::{Subject, SubjectKind};
 
 mod graph;
 
-use graph::Reached;
+pub(crate) use graph::Reached;
 pub(crate) use graph::yards_of_stand;
 pub use graph::{Direction, Graph, Node};
 
@@ -99,6 +101,9 @@ pub struct AffectedBatch {
     pub sold_to_public: i64,
     /// Jars given, broken, kept as samples or eaten at home.
     pub given_broken_samples: i64,
+    /// Jars emptied into another lot.
+    #[serde(default, skip_serializing_if = "crate::extraction::is_zero")]
+    pub reworked: i64,
     /// Jars nobody can explain.
     pub unexplained: i64,
 }
@@ -147,7 +152,7 @@ fn trace_all(house: &House, subject: Subject, others: &[Subject], now: DateTime<
         back: steps(house, &graph, &all, Direction::Back),
         forward: steps(house, &graph, &all, Direction::Forward),
         holds: held_on_any(house, &graph, &all, now),
-        affected: affected(house, &graph, &all),
+        affected: affected(house, graph.reach(&all, Direction::Forward)),
     }
 }
 
@@ -190,9 +195,9 @@ fn step(house: &House, node: Node, how: Reached) -> Step {
     }
 }
 
-fn affected(house: &House, graph: &Graph, all: &[Subject]) -> Affected {
+pub(crate) fn affected(house: &House, reached: BTreeMap<Node, Reached>) -> Affected {
     let mut affected = Affected::default();
-    for (node, how) in graph.reach(all, Direction::Forward) {
+    for (node, how) in reached {
         if node.subject.kind == SubjectKind::Customer {
             affected.customers.push(node.subject);
         }
@@ -214,11 +219,13 @@ fn affected(house: &House, graph: &Graph, all: &[Subject]) -> Affected {
             sold_to_customers,
             sold_to_public: batch.jars_sold() - sold_to_customers,
             given_broken_samples: batch.given + batch.broken + batch.samples + batch.own_use,
+            reworked: batch.reworked,
             unexplained: batch.jars_unexplained(),
         });
     }
     affected.batches.sort_by(|a, b| a.code.cmp(&b.code));
     affected.customers.sort();
+    affected.customers.dedup();
     affected
 }
 

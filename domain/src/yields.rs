@@ -6,19 +6,23 @@ use chrono::{Datelike, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::allocation::{Allocation, BoxClass, Method, SuperWeights, allocate, total_letter};
+use crate::allocation::{Allocation, BoxClass, Method, SuperWeights, total_letter};
 use crate::balance::{RunBalance, RunWeights, balance};
 use crate::blend::water_dried_off;
-use crate::extraction::{RanInto, Run};
-use crate::fill::FillSource;
+use crate::colony::{Disputed, disputed};
+use crate::extraction::Run;
 use crate::honey_super::Filling;
 use crate::house::House;
 use crate::ids::{HiveId, RunId, SuperId, YardId};
 use crate::units::Grams;
-use crate::weighing::{booked_otherwise_g, full_of, wet_of};
+use crate::weighing::{full_of, wet_of};
+use crate::yard::Counted;
 
+mod pots;
 mod shares;
 
+pub use pots::allocations;
+use pots::ran_out;
 pub(crate) use shares::Portion;
 use shares::{Flows, portions_of};
 
@@ -54,14 +58,22 @@ pub struct YardYield {
     pub unassigned_in_yard_g: i64,
     /// How well it is known.
     pub method: Option<Method>,
-    /// Colonies fit to produce on the start of flow (CSF); absent if nobody counted.
+    /// Colonies fit to produce on the start of flow (CSF), as counted; absent if nobody counted.
     pub colonies_at_start_of_flow: Option<i64>,
+    /// The fewest that can have been, where one says dead and another alive (CF-16).
+    pub colonies_low: Option<i64>,
+    /// The most that can have been.
+    pub colonies_high: Option<i64>,
     /// Colonies from which honey was taken (PC): the fewest that can be.
     pub producing_low: i64,
     /// The most that can be, with every disputed hive.
     pub producing_high: i64,
-    /// Y1: yield over CSF.
+    /// Y1: yield over CSF; absent where that is a range.
     pub y1_g: Option<i64>,
+    /// Y1 with the most colonies.
+    pub y1_low_g: Option<i64>,
+    /// Y1 with the fewest colonies.
+    pub y1_high_g: Option<i64>,
     /// Y2: yield over PC, with the most colonies.
     pub y2_low_g: Option<i64>,
     /// Y2 with the fewest colonies.
@@ -111,8 +123,22 @@ pub(crate) struct Spun<'a> {
     pub(crate) id: RunId,
     pub(crate) run: &'a Run,
     pub(crate) on: NaiveDate,
-    pub(crate) allocation: Allocation,
+    /// One, or one a group that ran into containers of its own.
+    pub(crate) allocations: Vec<Allocation>,
     pub(crate) portions: Vec<Portion>,
+}
+
+impl Spun<'_> {
+    /// What was divided, grams.
+    pub(crate) fn pot_g(&self) -> i64 {
+        self.allocations.iter().map(|of| of.pot_g.get()).sum()
+    }
+
+    /// How well it was weighed.
+    pub(crate) fn method(&self) -> Method {
+        let letters = self.allocations.iter().map(|of| (of.method, of.pot_g.get()));
+        total_letter(&letters.collect::<Vec<_>>()).unwrap_or(Method::D)
+    }
 }
 
 /// The runs of a season by id, and the last day of the season on which a super was taken off in each yard.
@@ -122,13 +148,14 @@ pub(crate) fn spun(house: &House, year: i32) -> (Vec<Spun<'_>>, BTreeMap<YardId,
         .runs()
         .filter_map(|(id, run)| Some((id, run, run.on.filter(|on| on.year() == year)?)));
     let runs = of_year.map(|(id, run, on)| {
-        let allocation = allocation(house, id, run);
+        let allocations = allocations(house, id, run);
+        let portions = allocations.iter().flat_map(|of| portions_of(house, id, of, &flows));
         Spun {
-            portions: portions_of(house, id, &allocation, &flows),
+            portions: portions.collect(),
             id,
             run,
             on,
-            allocation,
+            allocations,
         }
     });
     (runs.collect(), flows.last_pulls)
@@ -151,8 +178,8 @@ pub fn season(house: &House, year: i32) -> Season {
             name: run_name(of.id, of.run),
             on: of.on,
             supers: of.run.supers.len(),
-            pot_g: of.allocation.pot_g.get(),
-            method: of.allocation.method,
+            pot_g: of.pot_g(),
+            method: of.method(),
             balance: run_balance(house, of.id, of.run),
         });
         portions.extend(of.portions);
@@ -172,42 +199,6 @@ pub fn season(house: &House, year: i32) -> Season {
         hives: hives(house, &portions),
         runs,
     }
-}
-
-/// Shares a run's pot over its supers (AL-1 to AL-3).
-#[must_use]
-pub fn allocation(house: &House, id: RunId, run: &Run) -> Allocation {
-    let weights: Vec<SuperWeights> = run
-        .supers
-        .iter()
-        .map(|uncapped| weights(house, uncapped.super_id, id))
-        .collect();
-    let (bulk_g, of_cappings_g) = ran_out(house, id, run);
-    let pot = Grams::new(bulk_g + of_cappings_g).unwrap_or(Grams::MAX);
-    allocate(pot, &weights)
-}
-
-/// What ran out of a run and its cappings, by the weighings that count (AL-1, CF-10). A container that two runs are
-/// said to have run into is counted once, with the run that its later telling names.
-fn ran_out(house: &House, id: RunId, run: &Run) -> (i64, i64) {
-    let elsewhere = |ran: &RanInto| {
-        let told = house.fill(ran.fill_id).and_then(|fill| fill.source.as_ref());
-        told.is_some_and(
-            |source| !matches!(source, FillSource::RunId(of) | FillSource::CappingsOfRunId(of) if *of == id),
-        )
-    };
-    let otherwise_g = |of_cappings: bool| -> i64 {
-        let fills = run.fills.iter().filter(|ran| ran.of_cappings == of_cappings);
-        let changed = fills.map(|ran| match elsewhere(ran) {
-            true => -ran.net_g,
-            false => booked_otherwise_g(house, ran.fill_id),
-        });
-        changed.sum()
-    };
-    // Cappings weighed by themselves count as weighed, whatever container they ran into later.
-    let weighed = run.cappings.iter().any(|cappings| cappings.honey_g.get() > 0);
-    let of_cappings_g = run.cappings_honey_g() + if weighed { 0 } else { otherwise_g(true) };
-    (run.bulk_g() + otherwise_g(false), of_cappings_g)
 }
 
 fn weights(house: &House, super_id: SuperId, run: RunId) -> SuperWeights {
@@ -308,15 +299,27 @@ fn yards(house: &House, portions: &[Portion], year: i32) -> Vec<YardYield> {
             yards.entry(yard).or_default().push(portion);
         }
     }
+    let disputed = disputed(house);
     let mut rows: Vec<YardYield> = yards
         .into_iter()
-        .map(|(id, of)| yard_row(house, id, &of, year))
+        .map(|(id, of)| yard_row((house, &disputed), id, &of, year))
         .collect();
     rows.sort_by(|a, b| (&a.name, a.yard_id).cmp(&(&b.name, b.yard_id)));
     rows
 }
 
-fn yard_row(house: &House, yard_id: YardId, portions: &[&Portion], year: i32) -> YardYield {
+/// The fewest and the most colonies that a count can have meant, where one says dead and another alive (CF-16).
+#[must_use]
+pub fn fit_range(house: &House, disputed: &[Disputed], yard_id: YardId, count: &Counted) -> (i64, i64) {
+    let of_yard = disputed.iter().filter(|disputed| disputed.yard(house) == Some(yard_id));
+    let (mut low, mut high) = count.bounds();
+    for (less, more) in of_yard.map(|disputed| disputed.in_doubt(house, yard_id, count)) {
+        (low, high) = (low - less, high + more);
+    }
+    (low.max(0), high)
+}
+
+fn yard_row((house, disputed): (&House, &[Disputed]), yard_id: YardId, portions: &[&Portion], year: i32) -> YardYield {
     let letters: Vec<(Method, i64)> = portions
         .iter()
         .map(|portion| (portion.yard_method, portion.grams))
@@ -327,26 +330,30 @@ fn yard_row(house: &House, yard_id: YardId, portions: &[&Portion], year: i32) ->
     let possible: BTreeSet<HiveId> = giving()
         .flat_map(|portion| portion.candidates.iter().copied())
         .collect();
-    let disputed: Vec<&&Portion> = giving().filter(|portion| portion.hive.is_none()).collect();
+    let unsure: Vec<&&Portion> = giving().filter(|portion| portion.hive.is_none()).collect();
     // Of each disputed super at least one candidate gave honey; one that surely did may be that one.
-    let more = disputed
+    let more = unsure
         .iter()
         .any(|portion| portion.candidates.iter().all(|hive| !sure.contains(hive)));
     let (low, high) = (signed(sure.len()) + i64::from(more), signed(possible.len()));
-    let csf = house
-        .yard(yard_id)
-        .and_then(|yard| yard.fit_at_start_of_flow(year))
-        .map(|count| count.fit.get());
+    let count = house.yard(yard_id).and_then(|yard| yard.fit_at_start_of_flow(year));
+    let csf = count.map(|count| count.fit.get());
+    let range = count.map(|count| fit_range(house, disputed, yard_id, count));
+    let (fewest, most) = (range.map(|range| range.0), range.map(|range| range.1));
     YardYield {
         yard_id,
         name: house.label(yard_id.into()),
         yield_g,
-        unassigned_in_yard_g: disputed.iter().map(|portion| portion.grams).sum(),
+        unassigned_in_yard_g: unsure.iter().map(|portion| portion.grams).sum(),
         method: total_letter(&letters),
         colonies_at_start_of_flow: csf,
+        colonies_low: fewest,
+        colonies_high: most,
         producing_low: low,
         producing_high: high,
-        y1_g: csf.and_then(|csf| over(yield_g, csf)),
+        y1_g: csf.filter(|_| fewest == most).and_then(|csf| over(yield_g, csf)),
+        y1_low_g: most.and_then(|most| over(yield_g, most)),
+        y1_high_g: fewest.and_then(|fewest| over(yield_g, fewest)),
         y2_low_g: over(yield_g, high),
         y2_high_g: over(yield_g, low),
     }

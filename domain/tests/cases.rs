@@ -119,7 +119,7 @@ fn case_01_one_super_on_two_hives_of_one_yard() {
     }
 }
 
-/// Two yards within half an hour: most likely two boxes with one number. Nothing is merged; a second box with a suffix
+/// CF-8, ID-2. Two yards within half an hour: most likely two boxes with one number. Nothing is merged; a second box with a suffix
 /// settles it, and each keeps what was told of it.
 #[test]
 fn case_02_one_number_in_two_yards() {
@@ -228,6 +228,7 @@ fn pail(gross_g: i64, scale: Option<u32>) -> Entry {
         code: Some(name("F22")),
         label_stuck: None,
         scale_id: scale.map(|number| ScaleId::from_uuid(uuid(12, number))),
+        group: None,
     }
     .into()
 }
@@ -336,7 +337,7 @@ fn draw_as(number: u32, from: u32, of_code: u32) -> Entry {
     .into()
 }
 
-/// Two lots, shown with a and b; jars that bear the bare code belong to both, back to both runs.
+/// CF-13. Two lots, shown with a and b; jars that bear the bare code belong to both, back to both runs.
 #[test]
 fn case_12_one_code_for_two_lots() {
     let mut base = yards();
@@ -473,7 +474,7 @@ fn case_15_a_super_of_a_drained_run_told_late() {
     }
 }
 
-/// The later name counts, and the other is kept as a former one.
+/// CF-6. The later name counts, and the other is kept as a former one.
 #[test]
 fn case_17_two_new_names_of_one_yard() {
     let named = |to: &str| {

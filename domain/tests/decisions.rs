@@ -150,6 +150,56 @@ fn book() -> Book {
         ),
     );
     tell(-40, delivered(1, 1, 2, Some(1)));
+    // Container 3 was emptied and not washed; lot 13 was read twice, and the readings do not fit.
+    let Entry::ContainerFilled(mut drawn_empty) = ran(60, 1, 1_000) else {
+        panic!("a fill")
+    };
+    drawn_empty.container_id = Some(domain::ids::ContainerId::from_uuid(uuid(10, 3)));
+    let third =
+        json!({"container_id": uuid(10, 3), "number": "P3", "container": "pail", "tare_g": 1_200, "holds_ml": 10_000});
+    tell(-90_000, told("container_registered", third));
+    tell(-200, drawn_empty.into());
+    tell(-190, drawn(60, 60, 1_000));
+    tell(-200, drawn(13, 1, 500));
+    for water in [1_700, 1_740] {
+        tell(-100, read(lot(13), water));
+    }
+    // Run 8 does not add up, run 9 is closed, of run 10 honey is drawn, run 11 is on extractor E1.
+    tell(-90_000, new_super(51));
+    tell(-80_000, placed(51, 1));
+    tell(-400, received(51, Some(20_000)));
+    tell(-300, uncapped(51, 8));
+    tell(-290, wet(51, 8, 8_000));
+    tell(-280, ran(80, 8, 5_000));
+    let wax = json!({"run_id": run(8), "honey_g": 100, "wax_g": 100});
+    tell(-270, told("cappings_weighed", wax));
+    for number in [8, 9, 10] {
+        tell(-260, told("run_drained", json!({"run_id": run(number)})));
+    }
+    tell(-280, ran(81, 10, 5_000));
+    tell(-250, drawn(81, 81, 1_000));
+    for number in [9, 10] {
+        tell(-240, told("run_closed", json!({"run_id": run(number)})));
+    }
+    tell(-300, told("run_opened", json!({"run_id": run(11), "extractor": "E1"})));
+    // Delivery 70 is ordered, 71 cancelled, 72 ordered and delivered.
+    for number in [70, 71, 72] {
+        let wanted = json!([{"nominal_g": 500, "count": 2}]);
+        let order = json!({"delivery_id": delivery(number), "wanted": wanted, "customer_id": customer(1)});
+        tell(-45, told("goods_ordered", order));
+    }
+    let cancelled = json!({"delivery_id": delivery(71), "mark": "cancelled"});
+    tell(-44, told("order_marked", cancelled));
+    tell(-40, delivered(72, 9, 1, Some(1)));
+    // In the flow yard the flow begins in three weeks; an escape board is on hive 92 for over three days.
+    tell(-90_000, new_yard(2, "flow yard"));
+    tell(-90_000, new_hive(92, 2, "F92"));
+    let flow = json!({"yard_id": yard(2), "on": "2025-08-02"});
+    tell(-90_000, told("flow_started", flow));
+    tell(-90_000, new_super(52));
+    tell(-80_000, placed(52, 92));
+    let board = json!({"hive_ids": [hive(92)], "clearing": "escape_board"});
+    tell(-5_000, told("clearing_fitted", board));
     let colony = uuid(11, COLONY);
     tell(
         -90_000,
@@ -247,6 +297,7 @@ fn feeding(number: u32, grams: i64) -> Entry {
 
 fn refusals(fixture: &Fixture) -> Vec<(&'static str, Entry)> {
     let pull = |number, more| told("super_pulled", with(json!({"super_id": honey_super(number)}), more));
+    let mark = |number, mark: &str| told("order_marked", json!({"delivery_id": delivery(number), "mark": mark}));
     let of = |from: &[(Subject, i64)]| blended(40, from);
     vec![
         (
@@ -349,6 +400,40 @@ fn refusals(fixture: &Fixture) -> Vec<(&'static str, Entry)> {
         ("not_measured", release(2, json!({}))),
         ("not_registered", placed(99, 1)),
         ("not_registered", placed(5, 99)),
+        ("already_delivered", mark(72, "cancelled")),
+        (
+            "honey_drawn_already",
+            told("run_reopened", json!({"run_id": run(10), "reason": "late"})),
+        ),
+        (
+            "not_closed",
+            told("run_reopened", json!({"run_id": run(1), "reason": "late"})),
+        ),
+        ("not_delivered", mark(70, "paid")),
+        ("not_drained", told("run_closed", json!({"run_id": run(1)}))),
+        ("not_ordered", mark(99, "confirmed")),
+        (
+            "not_so_ended",
+            told(
+                "honey_ended",
+                json!({"target": Subject::from(honey_super(1)), "how": "withdrawn", "reason": "smells"}),
+            ),
+        ),
+        (
+            "not_so_ended",
+            told(
+                "honey_ended",
+                json!({"target": Subject::from(batch(1)), "how": "downgraded", "reason": "set coarse"}),
+            ),
+        ),
+        ("order_cancelled", delivered(71, 1, 1, Some(1))),
+        ("order_cancelled", mark(71, "confirmed")),
+        ("parent_spoilt", of(&[(lot(6).into(), 100)])),
+        ("parent_too_wet", of(&[(lot(8).into(), 100)])),
+        (
+            "run_closed",
+            told("cappings_weighed", json!({"run_id": run(9), "honey_g": 100})),
+        ),
         ("not_released", bottling(3, FREE, json!({}))),
         ("on_hold", release(6, json!({}))),
         (
@@ -491,7 +576,48 @@ fn warnings() -> Vec<(&'static str, Entry)> {
         ("not_measured", uncapped(7, 1)),
         ("older_in_stock", delivered(40, 2, 1, None)),
         ("on_hold", placed(5, 3)),
-        ("on_hold", blended(40, &[(lot(6).into(), 100)])),
+        ("balance_off", told("run_closed", json!({"run_id": run(8)}))),
+        (
+            "board_on_long",
+            told("super_pulled", json!({"super_id": honey_super(52)})),
+        ),
+        (
+            "claim_without_reason",
+            told("lot_described", json!({"lot_id": lot(3), "claim": "heather"})),
+        ),
+        (
+            "extractor_in_use",
+            told("run_opened", json!({"run_id": run(99), "extractor": "e1"})),
+        ),
+        (
+            "few_places",
+            told(
+                "moisture_read",
+                json!({"targets": [Subject::from(honey_super(7))], "shown": {"moisture_hundredths": 1_700}, "places": 1}),
+            ),
+        ),
+        (
+            "near_flow",
+            told(
+                "treatment_put_in",
+                json!({"hive_ids": [hive(92)], "medicine_id": uuid(12, 1)}),
+            ),
+        ),
+        ("no_samples_place", release(3, json!({"samples_kept": 2}))),
+        ("not_all_weighed", told("run_closed", json!({"run_id": run(2)}))),
+        ("not_washed", filling(40, Some(3), 12_000, json!({}))),
+        ("readings_apart", release(13, json!({"samples_kept": 2}))),
+        (
+            "too_hot_for_repellent",
+            told(
+                "clearing_fitted",
+                json!({"hive_ids": [hive(1)], "clearing": "fume_board", "air_tenths_c": 330}),
+            ),
+        ),
+        ("on_hold", {
+            let data = json!({"lot_id": lot(40), "code": FREE, "batch_id": batch(3), "jars": 1, "weight_g": 490});
+            told("jars_reworked", data)
+        }),
         ("over_capacity", filling(40, Some(2), 16_000, json!({}))),
         ("too_wet", uncapped(6, 1)),
         ("too_wet", read(fill(3), 1_801)),
@@ -666,7 +792,10 @@ fn quiet() -> Vec<(&'static str, Entry)> {
         ("pull", pulled(1, Some(1))),
         ("draw", drawn(40, 3, 10_000)),
         ("bottle", bottling(1, FREE, json!({}))),
-        ("release", release(3, json!({"samples_kept": 2}))),
+        (
+            "release",
+            release(3, json!({"samples_kept": 2, "samples_place": "cellar"})),
+        ),
         ("fill", filling(40, Some(2), 12_000, json!({"label_stuck": true}))),
         ("deliver", delivered(40, 1, 6, Some(1))),
         (

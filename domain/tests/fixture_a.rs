@@ -15,7 +15,7 @@ use domain::extraction::{CappingsWeighed, RunDrained, RunOpened, SampleTaken};
 use domain::honey_super::SuperPulled;
 use domain::units::FrameCount;
 use domain::yard::{ColoniesCounted, FlowStarted};
-use domain::yields::{Season, allocation, season};
+use domain::yields::{Season, allocations, season};
 
 /// Super, hive, gross in, gross wet, full frames.
 const BOXES: [(u32, u32, i64, i64, i64); 6] = [
@@ -129,7 +129,7 @@ fn yards(season: &Season) -> Vec<(&str, i64)> {
 
 fn shares(book: &Book) -> (Method, Vec<i64>) {
     let house = book.house();
-    let allocation = allocation(&house, run(1), house.run(run(1)).unwrap());
+    let allocation = allocations(&house, run(1), house.run(run(1)).unwrap()).remove(0);
     (
         allocation.method,
         allocation.shares.iter().map(|share| share.share_g.get()).collect(),

@@ -452,7 +452,7 @@ fn feed_holds_what_goes_on_within_the_owners_days_after_it_came_off() {
     assert!(!placed_on(7, Some(1)));
 }
 
-// TX-3: it belongs to the colony.
+// TX-3, ID-1: it belongs to the colony.
 #[test]
 fn the_hold_of_a_colony_goes_where_its_bees_go() {
     let mut book = furnished();
@@ -632,7 +632,7 @@ fn a_treatment_written_after_the_jars_were_sold_opens_a_review_and_no_recall() {
     assert!(Holds::of(&house).answer(late, autumn()).unwrap().review.is_empty());
 }
 
-// DI-2: every super that stood in the yard this season, wherever it is now, and the wood goes on being suspect.
+// DI-2, ID-11: told as a suspicion, it stays one until it is cleared: every super that stood in the yard this season, wherever it is now, and the wood goes on being suspect.
 #[test]
 fn a_suspicion_holds_every_box_that_stood_in_the_yard_this_season_until_it_is_cleared() {
     let mut book = furnished();
@@ -820,6 +820,7 @@ fn brood_seen_holds_the_box_until_frames_are_set_aside() {
             run_id: run(1),
             super_id: honey_super(1),
             frames_set_aside: Some(FrameCount::constant(3)),
+            group: None,
         },
     );
     assert_eq!(held(&aside.house(), run(1), autumn()), BTreeSet::new());

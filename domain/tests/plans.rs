@@ -258,6 +258,7 @@ fn refused_wishes(house: &House, now: DateTime<Utc>) -> Vec<String> {
             super_id: one.super_id?,
             run_id: RunId::from_uuid(uuid(0xF000, 1)),
             frames_set_aside: None,
+            group: None,
         };
         decide(&wish.into(), house, now)
             .err()

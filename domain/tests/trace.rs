@@ -166,7 +166,7 @@ proptest! {
             prop_assert_eq!(&affected, &ahead);
             for batch in &trace.affected.batches {
                 // RC-2: all of the jars filled good.
-                let explained = batch.in_stock + batch.sold_to_customers + batch.sold_to_public + batch.given_broken_samples + batch.unexplained;
+                let explained = batch.in_stock + batch.sold_to_customers + batch.sold_to_public + batch.given_broken_samples + batch.reworked + batch.unexplained;
                 prop_assert_eq!(explained, batch.jars_filled);
             }
         }

@@ -63,6 +63,43 @@ async fn an_unknown_kind_or_version_is_kept_apart_and_pulled_unread() -> Result<
     sound(&service).await
 }
 
+// ID-8: who told it, on which device, as its how manieth entry, and three times: when it happened, when it was written (the
+// app makes ids that carry it) and when it was received.
+#[tokio::test]
+async fn every_entry_says_who_told_it_on_what_and_when() -> Result<()> {
+    let service = Service::start().await?;
+    let mut phone = service.phone(Role::Field).await?;
+    let (_, data) = registered(1);
+    let happened = Utc::now() - chrono::TimeDelta::hours(3);
+    let id = phone.record_entered("super_registered", data, happened);
+    phone.send().await?.expect_status(200)?;
+    let ledger = service.owner().get("/v1/ledger").await?.expect_status(200)?;
+    let entries = ledger["entries"].as_array().context("entries")?;
+    let told = entries
+        .iter()
+        .find(|told| told["entry"]["id"] == json!(id))
+        .context("the entry")?;
+    let time = |value: &Value| {
+        value
+            .as_str()
+            .and_then(|text| text.parse::<chrono::DateTime<Utc>>().ok())
+    };
+    let (received, counted) = (
+        time(&told["received_at"]).context("received")?,
+        time(&told["effective_at"]),
+    );
+    assert_eq!(
+        (counted, time(&told["entry"]["happened_at"])),
+        (Some(happened), Some(happened))
+    );
+    let written = id.get_timestamp().context("ids carry the time")?.to_unix().0;
+    assert!(i64::try_from(written)? <= received.timestamp() && i64::try_from(written)? >= happened.timestamp());
+    assert_eq!(told["entry"]["device_counter"], json!(1));
+    assert!(told["author"].is_string() && told["device"].is_string(), "{told}");
+    assert_ne!(told["author"], told["device"]);
+    Ok(())
+}
+
 #[tokio::test]
 async fn an_office_kind_from_a_field_phone_is_kept_apart() -> Result<()> {
     let service = Service::start().await?;

@@ -3,7 +3,7 @@
 //! The weights are the worked run of the trade's handbook rule WT-1 (fixture A): what each hive gave is known to the
 //! hectogram, so the answers are compared as numbers.
 
-use anyhow::Result;
+use anyhow::{Context, Result};
 use api::auth::Role;
 use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use domain::lot_code::LotCode;
@@ -444,5 +444,28 @@ async fn sell_and_trace(office: &Client, ids: &Ids) -> Result<()> {
         ))
         .await?;
     assert_eq!(by_code.expect_status(200)?["back"], back["back"]);
+    recalled(office, batch["code"].as_str().unwrap_or_default()).await
+}
+
+/// RC-1, RC-5: whom to ring, and the same as one plain text.
+async fn recalled(office: &Client, code: &str) -> Result<()> {
+    let recall = office
+        .get(&format!("/v1/recall?code={code}"))
+        .await?
+        .expect_status(200)?;
+    assert_eq!(recall["affected"]["jars"], json!(100));
+    let buyers = recall["buyers"].as_array().context("buyers")?;
+    assert!(buyers.iter().any(|buyer| buyer["customer_id"].is_string()), "{recall}");
+    assert!(
+        buyers.iter().any(|buyer| buyer["customer_id"].is_null()),
+        "a public sale names nobody"
+    );
+    let text = office.get(&format!("/v1/recall?code={code}&text=true")).await?;
+    assert_eq!(text.status, 200);
+    for needed in ["ONE STEP BACK", "ONE STEP FORWARD", "100 filled"] {
+        assert!(text.text.contains(needed), "{}", text.text);
+    }
+    assert_eq!(office.get("/v1/recall").await?.status, 400);
+    assert_eq!(office.get("/v1/recall?code=nothing-of-the-kind").await?.status, 404);
     Ok(())
 }

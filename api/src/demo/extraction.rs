@@ -90,6 +90,7 @@ fn spin(diary: &mut Diary, (run_id, on): (RunId, NaiveDate), supers: &[Full]) ->
             run_id,
             super_id,
             frames_set_aside: None,
+            group: None,
         };
         diary.tell(Person::Tobiah, when, uncapped);
         let wet = WetWeighed {
@@ -143,6 +144,7 @@ fn fill(
             container_id: Some(vessel.id),
             code: Some(name(&format!("{} {}", run.name, vessel.number))?),
             label_stuck: Some(true),
+            group: None,
             scale_id: None,
         };
         diary.tell(Person::Tobiah, at(on, 14, minutes), filled);

@@ -204,6 +204,7 @@ fn release(diary: &mut Diary, places: &Places, lot_id: LotId, plan: &LotPlan<'_>
     let released = LotReleased {
         lot_id,
         samples_kept: Some(count(2)?),
+        samples_place: Some(name("sample shelf in the cellar")?),
         tastes_right: Some(true),
         reason: None,
     };

@@ -93,9 +93,9 @@ pub(super) fn yields(house: &House, season: &Season) -> String {
             yard.name.clone(),
             kg(yard.yield_g),
             letter(yard.method),
-            or_dash(yard.colonies_at_start_of_flow),
+            span(&or_dash(yard.colonies_low), &or_dash(yard.colonies_high)),
             span(&yard.producing_low.to_string(), &yard.producing_high.to_string()),
-            or_dash(yard.y1_g.map(kg)),
+            span(&or_dash(yard.y1_low_g.map(kg)), &or_dash(yard.y1_high_g.map(kg))),
             span(&or_dash(yard.y2_low_g.map(kg)), &or_dash(yard.y2_high_g.map(kg))),
         ]);
     }

@@ -29,9 +29,9 @@ function yards(season) {
     yard.name,
     mass(yard.yield_g),
     yard.method ?? t('unit.none'),
-    count(yard.colonies_at_start_of_flow),
+    between(yard.colonies_low, yard.colonies_high, count),
     between(yard.producing_low, yard.producing_high, count),
-    mass(yard.y1_g),
+    between(yard.y1_low_g, yard.y1_high_g, mass),
     between(yard.y2_low_g, yard.y2_high_g, mass),
   ]);
   return table(t('season.by_yard', { year: season.season }), columns, rows);

@@ -64,6 +64,7 @@ pub fn lot_balance(house: &House, id: LotId) -> Option<LotBalance> {
         sums.sold_g += batch.jars_sold() * nominal_g;
         sums.given_g += (batch.given + batch.own_use) * nominal_g;
         sums.samples_g += batch.samples * nominal_g;
+        sums.into_lots_g += batch.reworked * nominal_g;
         sums.waste_g += (batch.broken + batch.jars_broken) * nominal_g;
         sums.in_jars_g += (batch.jars_in_stock - back) * nominal_g;
         sums.came_back_g += back * nominal_g;

@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::entry::entry;
 use crate::form::Form;
 use crate::ids::{BatchId, LotId};
+use crate::limits::Claim;
 use crate::lot_code::LotCode;
 use crate::text::{Name, Text};
 use crate::units::{Count, Grams};
@@ -74,7 +75,7 @@ entry! {
         spoilt: Count,
         /// Which label.
         label_version: Name,
-        /// Best before (FI-3).
+        /// Best before; two years from filling where nobody says otherwise (FI-3).
         best_before: NaiveDate,
     }
 }
@@ -100,6 +101,29 @@ entry! {
     }
     optional {
         /// In words.
+        reason: Text,
+    }
+}
+
+entry! {
+    /// Jars were emptied into a new lot, which has their batch as its parent (ST-9, ID-6).
+    JarsReworked = "jars_reworked" v 1 touches(lot_id, batch_id)
+    {
+        /// The lot it became.
+        lot_id: LotId,
+        /// The lot's code (LO-2).
+        code: LotCode,
+        /// The batch.
+        batch_id: BatchId,
+        /// How many jars.
+        jars: Count,
+        /// Honey that came out of them.
+        weight_g: Grams,
+    }
+    optional {
+        /// Under what claim it is to be sold.
+        claim: Claim,
+        /// Why.
         reason: Text,
     }
 }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::Batch;
-use crate::common::{Hold, HoldReason};
+use crate::common::{HoldReason, set_hold};
 use crate::entry::entry;
 use crate::fold::{Memo, Told};
 use crate::form::Form;
@@ -55,13 +55,6 @@ impl Batch {
             place: glass.place.clone(),
             cleaned: glass.cleaned.clone(),
         });
-        self.holds.push(Hold {
-            hold_id: told.id(),
-            reason: HoldReason::Glass,
-            text: None,
-            since: told.at(),
-            set_by: told.recorded.author,
-            lifted: memo.take_lift(told.id()),
-        });
+        set_hold(self, told, memo, HoldReason::Glass, None);
     }
 }

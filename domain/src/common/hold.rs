@@ -4,7 +4,9 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::{Common, Flag, FlagCode, Side};
 use crate::entry::entry;
+use crate::fold::{Memo, Told};
 use crate::form::Form;
 use crate::ids::{EntryId, MemberId};
 use crate::subject::Subject;
@@ -129,4 +131,63 @@ pub struct Lift {
     pub cause_id: EntryId,
     /// How it ended here.
     pub lifted: Lifted,
+}
+
+/// Bars a thing from use by what is told of it, unless an end that its own clock put before it knew of it.
+pub(crate) fn set_hold<C: Common>(
+    state: &mut C,
+    told: &Told<'_>,
+    memo: &mut Memo,
+    reason: HoldReason,
+    text: Option<Text>,
+) {
+    memo.remember(told);
+    let mut hold = Hold {
+        hold_id: told.id(),
+        reason,
+        text,
+        since: told.at(),
+        set_by: told.recorded.author,
+        lifted: None,
+    };
+    match memo.take_lift(told.id()) {
+        Some((lifted, by)) if by.knew_of(&told.recorded.mark()) => hold.lifted = Some(lifted),
+        Some((lifted, _)) => without_sight(state, told.about, (told.id(), told.at()), &lifted),
+        None => {}
+    }
+    state.holds_mut().push(hold);
+}
+
+/// A release without knowledge of a hold ends nothing (CF-12).
+pub(super) fn without_sight<C: Common>(
+    state: &mut C,
+    about: Subject,
+    (hold_id, since): (EntryId, DateTime<Utc>),
+    lifted: &Lifted,
+) {
+    let side = |entry_id, at, names| Side {
+        entry_id,
+        at,
+        names,
+        amount: None,
+    };
+    let sides = [
+        side(hold_id, since, Some(about)),
+        side(lifted.entry_id, lifted.at, None),
+    ];
+    state.flag(FlagCode::LiftedWithoutSight, sides);
+}
+
+/// Takes the doubt back once all that somebody ended blindly was ended by somebody who knew of it.
+pub(super) fn seen_after_all<C: Common>(state: &mut C) {
+    let stands = |side: &Side| side.names.is_some() && state.standing_holds().any(|hold| hold.hold_id == side.entry_id);
+    let of_code = |flag: &&Flag| flag.code == FlagCode::LiftedWithoutSight;
+    let still = state
+        .flags()
+        .iter()
+        .find(of_code)
+        .is_some_and(|flag| flag.sides.iter().any(stands));
+    if !still {
+        state.unflag(FlagCode::LiftedWithoutSight);
+    }
 }

@@ -2,28 +2,15 @@
 
 use crate::decide::plausible::{content_g, skim_days, warn_of_amber};
 use crate::decide::supers::percent;
-use crate::decide::water::{forecast, water_of};
 use crate::decide::{Case, Refused, kg, refused};
-use crate::extraction::RunDrained;
 use crate::fill::{ContainerFilled, FillSettled, SCALE_DIFFERENCE_G};
 use crate::honey_super::Whereabouts;
 use crate::ids::LotId;
 use crate::limits::{Claim, RE_MEASURE_DAYS, READABLE_FROM, READABLE_TO, ReadingWarning, reading_warning};
-use crate::lot::{Blended, HoneyDrawn, Lot, LotReleased};
-use crate::moisture::{MoistureRead, Shown, Water, deciding};
-use crate::subject::Subject;
-use crate::units::{Grams, Moisture};
-
-pub(super) fn drain(case: &Case<'_>, drained: &RunDrained) -> Result<(), Refused> {
-    case.known(drained.run_id)?;
-    match case.house.run(drained.run_id).and_then(|run| run.drained.as_ref()) {
-        Some(before) => {
-            let detail = format!("this run was drained on {}", before.at.date_naive());
-            Err(refused("run_drained", "ST-6", detail))
-        }
-        None => Ok(()),
-    }
-}
+use crate::lot::{HoneyDrawn, Lot, LotDescribed, LotReleased};
+use crate::moisture::{MoistureRead, Shown, Water, apart, deciding};
+use crate::subject::{Subject, SubjectKind};
+use crate::units::{Count, Grams};
 
 pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refused> {
     if read.targets.is_empty() {
@@ -41,6 +28,7 @@ pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refus
             return Err(refused("already_extracted", "MO-10", detail));
         }
     }
+    few_places(case, read);
     if let Shown::MoistureHundredths(water) = read.shown {
         if water < READABLE_FROM || water > READABLE_TO {
             let detail = format!(
@@ -64,6 +52,27 @@ pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refus
         }
     }
     Ok(())
+}
+
+/// From this weight on honey in a container lies in layers that one place does not speak for (MO-9). Our own choice.
+const LAYERED_G: i64 = 30_000;
+
+/// Where samples are to be taken (MO-9): of a super from a middle and an outer frame, for capped is no proof of dry; of
+/// much honey at three depths, or after stirring.
+fn few_places(case: &mut Case<'_>, read: &MoistureRead) {
+    let Some(places) = read.places.map(Count::get) else {
+        return;
+    };
+    for target in &read.targets {
+        let much = content_g(case, *target).is_some_and(|content| content > LAYERED_G);
+        let advice = match target.kind {
+            SubjectKind::Super if places < 2 => "take a middle and an outer frame: capped is no proof of dry",
+            SubjectKind::Fill | SubjectKind::Lot if much && places < 3 => "take three depths, or stir it through first",
+            _ => continue,
+        };
+        let detail = format!("{places} places are few for {}: {advice}", case.label(*target));
+        case.warn("few_places", "MO-9", detail);
+    }
 }
 
 pub(super) fn fill(case: &mut Case<'_>, filled: &ContainerFilled) -> Result<(), Refused> {
@@ -93,6 +102,10 @@ pub(super) fn fill(case: &mut Case<'_>, filled: &ContainerFilled) -> Result<(), 
     if let Some(rest) = rest {
         let detail = format!("{number} still holds {}; draw or wash it out first", kg(rest.content_g));
         return Err(refused("container_not_empty", "ST-11", detail));
+    }
+    if container.fill_id.is_some() {
+        let detail = format!("nobody wrote that {number} was washed since it was emptied: wash it first");
+        case.warn("not_washed", "ST-7", detail);
     }
     if let Some(holds) = container.holds_ml {
         // 1.42 kg a litre (WT-6).
@@ -135,7 +148,7 @@ pub(super) fn settle(case: &mut Case<'_>, settled: &FillSettled) -> Result<(), R
 }
 
 /// Honey may be taken from a fill or lot as far as it is there (CF-9).
-fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
+pub(super) fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
     case.known(from)?;
     let Some(content) = content_g(case, from) else {
         let detail = format!("honey is taken from a fill or a lot, not from a {}", from.kind.name());
@@ -157,6 +170,11 @@ fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
         );
         return Err(refused("more_than_it_holds", "CF-9", detail));
     }
+    warn_of_held_part(case, from);
+    Ok(())
+}
+
+pub(super) fn warn_of_held_part(case: &mut Case<'_>, from: Subject) {
     if let Some(held) = case.holds_on(from).first() {
         let detail = format!(
             "{} is on hold since {}; what is made of it is held too",
@@ -165,10 +183,9 @@ fn take(case: &mut Case<'_>, from: Subject, grams: i64) -> Result<(), Refused> {
         );
         case.warn("on_hold", "BL-4", detail);
     }
-    Ok(())
 }
 
-fn new_lot(case: &Case<'_>, lot: LotId) -> Result<(), Refused> {
+pub(super) fn new_lot(case: &Case<'_>, lot: LotId) -> Result<(), Refused> {
     match case.house.lot(lot) {
         Some(state) if state.made_at.is_some() => {
             let detail = format!(
@@ -181,7 +198,7 @@ fn new_lot(case: &Case<'_>, lot: LotId) -> Result<(), Refused> {
     }
 }
 
-fn code_free(case: &Case<'_>, code: crate::lot_code::LotCode, lot: LotId) -> Result<(), Refused> {
+pub(super) fn code_free(case: &Case<'_>, code: crate::lot_code::LotCode, lot: LotId) -> Result<(), Refused> {
     let taken = case
         .house
         .lots()
@@ -200,76 +217,6 @@ pub(super) fn draw(case: &mut Case<'_>, drawn: &HoneyDrawn) -> Result<(), Refuse
     new_lot(case, drawn.lot_id)?;
     code_free(case, drawn.code, drawn.lot_id)?;
     take(case, drawn.fill_id.into(), drawn.weight_g.get())
-}
-
-/// No parent above the floral limit or 20 %, whatever the sum (BL-3).
-const NO_PARENT_ABOVE: Moisture = Moisture::constant(2_000);
-
-pub(super) fn blend(case: &mut Case<'_>, blended: &Blended) -> Result<(), Refused> {
-    new_lot(case, blended.lot_id)?;
-    code_free(case, blended.code, blended.lot_id)?;
-    if blended.parts.is_empty() {
-        return Err(refused(
-            "no_parts",
-            "BL-4",
-            "say what it was made of in parts".to_owned(),
-        ));
-    }
-    let claim = blended.claim.unwrap_or(Claim::General);
-    let most = NO_PARENT_ABOVE.max(case.house.settings().legal_limit(claim));
-    for part in &blended.parts {
-        if case.graph().descends(part.from, blended.lot_id.into()) {
-            let detail = format!("{} comes from this lot itself", case.label(part.from));
-            return Err(refused("ancestry_loop", "ST-11", detail));
-        }
-        let together: i64 = blended
-            .parts
-            .iter()
-            .filter(|other| other.from == part.from)
-            .map(|other| other.weight_g.get())
-            .sum();
-        take(case, part.from, together)?;
-        if let Some(water) = water_of(case.house, part.from).value()
-            && water > most
-        {
-            let detail = format!(
-                "{} is at {}; nothing above {} may be blended away",
-                case.label(part.from),
-                percent(water),
-                percent(most)
-            );
-            return Err(refused("parent_too_wet", "BL-3", detail));
-        }
-    }
-    let limit = case.house.settings().house_limit();
-    match forecast(
-        case.house,
-        &blended
-            .parts
-            .iter()
-            .map(|part| (part.from, part.weight_g))
-            .collect::<Vec<_>>(),
-        0,
-    ) {
-        Some(water) if water > limit => {
-            let detail = format!(
-                "the blend is forecast at {}, above the house limit {}",
-                percent(water),
-                percent(limit)
-            );
-            case.warn("forecast_too_wet", "BL-1", detail);
-        }
-        Some(water) => {
-            let detail = format!("the blend is forecast at {}; measure it before release", percent(water));
-            case.warn("forecast", "MO-10", detail);
-        }
-        None => case.warn(
-            "no_forecast",
-            "BL-1",
-            "a part was never measured: no forecast".to_owned(),
-        ),
-    }
-    Ok(())
 }
 
 /// A lot that may be used: no hold on it or on anything it came from, measured since it was last mixed, and dry
@@ -327,12 +274,24 @@ pub(super) fn fit_for_use<'a>(case: &Case<'a>, id: LotId) -> Result<&'a Lot, Ref
 pub(super) fn release(case: &mut Case<'_>, released: &LotReleased) -> Result<(), Refused> {
     let lot = fit_for_use(case, released.lot_id)?;
     warn_of_amber(case, lot);
+    if let Some((driest, wettest)) = apart(&lot.readings, |id| case.house.meter(id)) {
+        let detail = format!(
+            "{} and {} were read since it was last mixed, and the wetter decides: stir it through and measure again",
+            percent(driest),
+            percent(wettest)
+        );
+        case.warn("readings_apart", "CF-11", detail);
+    }
+    warn_of_claim(case, lot.claim(), lot.claim_reason.is_some());
     if released.samples_kept.is_none_or(|kept| kept.get() < 2) {
         case.warn(
             "no_samples",
             "SA-1",
             "keep two jars of this lot and write where they are".to_owned(),
         );
+    } else if released.samples_place.is_none() {
+        let detail = "write where the jars kept back stand: they are looked for when somebody complains".to_owned();
+        case.warn("no_samples_place", "SA-1", detail);
     }
     if released.tastes_right == Some(false) {
         return Err(refused(
@@ -340,6 +299,27 @@ pub(super) fn release(case: &mut Case<'_>, released: &LotReleased) -> Result<(),
             "TA-1",
             "honey that tastes or smells foreign is held, not released".to_owned(),
         ));
+    }
+    Ok(())
+}
+
+/// The name of a plant needs its reason (LB-2).
+pub(super) fn warn_of_claim(case: &mut Case<'_>, claim: Claim, has_reason: bool) {
+    if claim.is_floral() && !has_reason {
+        let detail =
+            "a plant may be named only if the honey comes wholly or mainly from it and tastes so: write why it \
+                      does, with the lot"
+                .to_owned();
+        case.warn("claim_without_reason", "LB-2", detail);
+    }
+}
+
+pub(super) fn describe(case: &mut Case<'_>, described: &LotDescribed) -> Result<(), Refused> {
+    case.known(described.lot_id)?;
+    if let Some(claim) = described.claim {
+        let lot = case.house.lot(described.lot_id);
+        let known = lot.is_some_and(|lot| lot.claim_reason.is_some());
+        warn_of_claim(case, claim, known || described.claim_reason.is_some());
     }
     Ok(())
 }

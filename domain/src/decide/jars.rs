@@ -1,12 +1,15 @@
 //! Decisions about jars: filling, weighing, labelling, delivering, taking back.
 
-use crate::batch::{Batch, Bottled, Labelled, WeightsChecked};
+use crate::batch::{Batch, Bottled, JarsReworked, Labelled, WeightsChecked};
 use crate::common::FlagCode;
-use crate::decide::honey::fit_for_use;
+use crate::decide::honey::{code_free, fit_for_use, new_lot, warn_of_claim, warn_of_held_part};
+use crate::decide::orders::{delivery_of, not_cancelled};
+use crate::decide::plausible::content_g;
 use crate::decide::{Case, Refused, kg, refused};
-use crate::delivery::{Delivered, Goods, Returned};
+use crate::delivery::{Delivered, Goods, Line, Returned};
 use crate::fill::SCALE_DIFFERENCE_G;
 use crate::ids::BatchId;
+use crate::lot::{HoneyEnd, HoneyEnded};
 use crate::net_content::{ContentFailure, judge};
 use crate::subject::Subject;
 use crate::units::Count;
@@ -99,6 +102,7 @@ pub(super) fn check_weights(case: &mut Case<'_>, checked: &WeightsChecked) -> Re
     Ok(())
 }
 
+/// No label is printed for jars that are on hold, and none of them leaves the house (LB-3).
 fn not_held(case: &Case<'_>, subject: Subject) -> Result<(), Refused> {
     match case.holds_on(subject).first() {
         None => Ok(()),
@@ -118,6 +122,10 @@ fn not_held(case: &Case<'_>, subject: Subject) -> Result<(), Refused> {
 pub(super) fn label(case: &mut Case<'_>, labelled: &Labelled) -> Result<(), Refused> {
     case.known(labelled.batch_id)?;
     not_held(case, labelled.batch_id.into())?;
+    let lot = case.house.batch(labelled.batch_id).and_then(|batch| batch.lot_id);
+    if let Some(lot) = lot.and_then(|id| case.house.lot(id)) {
+        warn_of_claim(case, lot.claim(), lot.claim_reason.is_some());
+    }
     let spoilt = labelled.spoilt.map_or(0, Count::get);
     if labelled.used.get() + spoilt > labelled.printed.get() {
         let detail = format!(
@@ -150,32 +158,49 @@ pub(super) fn in_stock(case: &Case<'_>, id: BatchId, jars: i64) -> Result<(), Re
     Ok(())
 }
 
+/// What leaves the house names its batch or its fill, whoever gets it: every line of a delivery does. A buyer in the
+/// trade is named besides, the public is not (ST-10).
 pub(super) fn deliver(case: &mut Case<'_>, delivered: &Delivered) -> Result<(), Refused> {
     if delivered.lines.is_empty() {
         return Err(refused("no_lines", "ST-10", "a delivery names what went".to_owned()));
     }
-    if case.house.get(delivered.delivery_id.into()).is_some() {
-        return Err(refused(
-            "already_registered",
-            "ST-10",
-            "this delivery is written already".to_owned(),
-        ));
+    if let Some(state) = delivery_of(case, delivered.delivery_id) {
+        if state.at.is_some() {
+            let detail = "this delivery is written already".to_owned();
+            return Err(refused("already_registered", "ST-10", detail));
+        }
+        not_cancelled(state)?;
     }
     if let Some(customer) = delivered.customer_id {
         case.known(customer)?;
     }
-    for line in &delivered.lines {
+    may_leave(case, &delivered.lines)
+}
+
+/// What is picked for somebody is there and not held; older goods are named (FI-1, LB-3).
+pub(super) fn may_leave(case: &mut Case<'_>, lines: &[Line]) -> Result<(), Refused> {
+    for line in lines {
+        let subject = line.subject();
+        let same = lines.iter().filter(|other| other.subject() == subject);
         match line.goods {
             Goods::Jars { batch_id, .. } => {
-                in_stock(case, batch_id, delivered.jars(batch_id))?;
-                not_held(case, batch_id.into())?;
+                let jars = same.map(|line| match &line.goods {
+                    Goods::Jars { count, .. } => count.get(),
+                    Goods::Bulk { .. } => 0,
+                });
+                in_stock(case, batch_id, jars.sum())?;
+                not_held(case, subject)?;
                 warn_of_older(case, batch_id);
             }
             Goods::Bulk { fill_id, .. } => {
                 case.known(fill_id)?;
-                not_held(case, fill_id.into())?;
-                let content = case.house.fill(fill_id).map_or(0, |fill| fill.content_g);
-                if delivered.bulk_g(fill_id) > content + SCALE_DIFFERENCE_G {
+                not_held(case, subject)?;
+                let grams = same.map(|line| match &line.goods {
+                    Goods::Bulk { weight_g, .. } => weight_g.get(),
+                    Goods::Jars { .. } => 0,
+                });
+                let content = content_g(case, subject).unwrap_or(0);
+                if grams.sum::<i64>() > content + SCALE_DIFFERENCE_G {
                     let detail = format!("{} holds {}", case.label(fill_id), kg(content));
                     return Err(refused("more_than_it_holds", "CF-9", detail));
                 }
@@ -221,5 +246,43 @@ pub(super) fn take_back(case: &Case<'_>, returned: &Returned) -> Result<(), Refu
         );
         return Err(refused("more_than_delivered", "ST-10", detail));
     }
+    Ok(())
+}
+
+/// Lots and batches end; what is in a pail is drawn first (ST-8, ST-9).
+pub(super) fn end_honey(case: &Case<'_>, ended: &HoneyEnded) -> Result<(), Refused> {
+    case.known(ended.target)?;
+    let lot = ended.target.as_lot().and_then(|id| case.house.lot(id));
+    let batch = ended.target.as_batch().and_then(|id| case.house.batch(id));
+    let gone = match (lot, batch) {
+        (Some(lot), _) => lot.ended.as_ref(),
+        (_, Some(_)) if ended.how == HoneyEnd::Downgraded => {
+            let detail = "jars are not downgraded: empty them into a lot of baker's honey".to_owned();
+            return Err(refused("not_so_ended", "ST-9", detail));
+        }
+        (_, Some(batch)) => batch.ended.as_ref(),
+        _ => {
+            let detail = format!("a {} is not ended so; name a lot or a batch", ended.target.kind.name());
+            return Err(refused("not_so_ended", "ST-8", detail));
+        }
+    };
+    match gone.filter(|gone| gone.how == ended.how) {
+        Some(gone) => {
+            let detail = format!("{} ended so on {}", case.label(ended.target), gone.at.date_naive());
+            Err(refused("already_ended", "ST-8", detail))
+        }
+        None => Ok(()),
+    }
+}
+
+/// Jars that are emptied make a new lot of what came out of them (ID-6).
+pub(super) fn rework(case: &mut Case<'_>, again: &JarsReworked) -> Result<(), Refused> {
+    new_lot(case, again.lot_id)?;
+    code_free(case, again.code, again.lot_id)?;
+    in_stock(case, again.batch_id, again.jars.get())?;
+    if again.jars.get() == 0 {
+        return Err(refused("no_jars", "ID-7", "say how many jars were emptied".to_owned()));
+    }
+    warn_of_held_part(case, again.batch_id.into());
     Ok(())
 }

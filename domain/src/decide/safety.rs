@@ -1,5 +1,7 @@
 //! Decisions about medicine, feed, sick bees, orders of the authority, and the end of holds.
 
+use chrono::{Datelike, NaiveDate};
+
 use crate::batch::GlassBroken;
 use crate::colony::ColonyMoved;
 use crate::common::{HoldLifted, HoldReason};
@@ -56,6 +58,14 @@ pub(super) fn treat(
         );
         case.warn("supers_on", "TX-7", detail);
     }
+    if let Some((yard, start)) = hives.iter().find_map(|hive| near_flow(case, *hive)) {
+        let detail = format!(
+            "the flow at {} is on or near, from about {start}: as taught, treating stops {BEFORE_FLOW_DAYS} days before it; advice \
+             only, the label and your vet rule",
+            case.label(yard)
+        );
+        case.warn("near_flow", "TX-7", detail);
+    }
     if batch.is_some_and(|batch| medicine.is_none_or(|medicine| !medicine.has_batch(batch))) {
         let detail = format!(
             "this batch of {} is not in the cupboard: write where it was bought",
@@ -64,6 +74,34 @@ pub(super) fn treat(
         case.warn("batch_not_bought", "TX-2", detail);
     }
     Ok(())
+}
+
+/// As taught, medicine is out four weeks before the flow (TX-7). Advice: no days are built into a hold.
+const BEFORE_FLOW_DAYS: i64 = 28;
+
+/// The flow of this year, if it is on or less than four weeks ahead; where the owner has not set it yet, about the day
+/// on which it began last year.
+fn near_flow(case: &Case<'_>, hive: HiveId) -> Option<(YardId, NaiveDate)> {
+    let id = yard_of(case, hive)?;
+    let (yard, today) = (case.house.yard(id)?, case.now.date_naive());
+    let this_year = yard.flows.iter().filter(|flow| flow.from.year() == today.year());
+    let (mut starts, mut any) = (Vec::new(), false);
+    for flow in this_year {
+        any = true;
+        if flow.from >= today || flow.until.is_some_and(|until| until >= today) {
+            starts.push(flow.from);
+        }
+    }
+    if !any {
+        let last_year = yard
+            .flow_of(today.year() - 1)
+            .and_then(|flow| flow.from.with_year(today.year()));
+        starts.extend(last_year.filter(|start| *start >= today));
+    }
+    let near = starts
+        .into_iter()
+        .find(|start| (*start - today).num_days() <= BEFORE_FLOW_DAYS)?;
+    Some((id, near))
 }
 
 pub(super) fn take_out(case: &mut Case<'_>, out: &TreatmentTakenOut) -> Result<(), Refused> {

@@ -1,11 +1,14 @@
 //! Decisions about colonies and supers, from the hive to the extractor.
 
 use crate::allocation::{LIFT_CAUTION, Plausible, gross_plausible};
+use crate::clearing::{Cleared, Clearing, ClearingFitted, LONG_ON, TOO_HOT};
 use crate::colony::{ColonyEnd, ColonyEnded};
 use crate::decide::{Case, Refused, kg, refused};
 use crate::extraction::{SuperUncapped, WetWeighed};
 use crate::honey_super::{Comb, Super, SuperMoved, SuperPlaced, SuperPulled, SuperReceived, Whereabouts};
+use crate::house::House;
 use crate::ids::{HiveId, SuperId};
+use crate::moisture::{Water, deciding};
 use crate::subject::Subject;
 use crate::units::Grams;
 
@@ -36,7 +39,8 @@ fn super_of<'a>(case: &Case<'a>, id: SuperId) -> Result<&'a Super, Refused> {
     Ok(state)
 }
 
-/// What stands under a hold holds what is put on it (TX-5).
+/// What stands under a hold holds what is put on it and what is taken off it: said while the box can still go elsewhere,
+/// or into a run of its own (TX-5).
 fn warn_of_holds(case: &mut Case<'_>, subject: Subject, what: &str) {
     let held = case.holds_on(subject);
     if let Some(hold) = held.first() {
@@ -130,6 +134,8 @@ fn stands_on(case: &Case<'_>, id: SuperId, state: &Super, named: Option<HiveId>)
 pub(super) fn pull(case: &mut Case<'_>, pulled: &SuperPulled) -> Result<(), Refused> {
     let state = super_of(case, pulled.super_id)?;
     stands_on(case, pulled.super_id, state, pulled.hive_id)?;
+    warn_of_holds(case, pulled.super_id.into(), "super");
+    board_on_long(case, state);
     if let Some(capped) = pulled.capped_percent
         && capped.get() < 75
     {
@@ -139,6 +145,38 @@ pub(super) fn pull(case: &mut Case<'_>, pulled: &SuperPulled) -> Result<(), Refu
     if pulled.brood_seen == Some(true) {
         let detail = "brood seen: set those frames aside, extracted honey is from broodless comb".to_owned();
         case.warn("brood_seen", "DI-1", detail);
+    }
+    Ok(())
+}
+
+/// A board that cleared this super since it was put on (IN).
+pub(crate) fn board_under<'a>(house: &'a House, state: &Super) -> Option<&'a Cleared> {
+    let stand = state.filling.last_stand().filter(|_| state.on_hive().is_some())?;
+    let cleared = house.hive(stand.hive_id)?.clearing.as_ref()?;
+    (cleared.clearing == Clearing::EscapeBoard && cleared.at >= stand.from).then_some(cleared)
+}
+
+fn board_on_long(case: &mut Case<'_>, state: &Super) {
+    let since = board_under(case.house, state).map(|board| board.at);
+    if let Some(since) = since.filter(|since| case.now - *since > LONG_ON) {
+        let detail = format!(
+            "the escape board is on since {}, over {} hours: look whether bees or robbers are back in it",
+            since.date_naive(),
+            LONG_ON.num_hours()
+        );
+        case.warn("board_on_long", "IN", detail);
+    }
+}
+
+pub(super) fn clear(case: &mut Case<'_>, fitted: &ClearingFitted) -> Result<(), Refused> {
+    super::safety::named(case, &fitted.hive_ids)?;
+    let hot = fitted.air_tenths_c.filter(|air| *air > TOO_HOT);
+    if let (Clearing::FumeBoard, Some(air)) = (fitted.clearing, hot) {
+        let detail = format!(
+            "at {} °C repellents work too strongly: wait for cooler air; the label rules",
+            air.get() / 10
+        );
+        case.warn("too_hot_for_repellent", "IN", detail);
     }
     Ok(())
 }
@@ -217,9 +255,16 @@ pub(super) fn uncap(case: &mut Case<'_>, uncapped: &SuperUncapped) -> Result<(),
     }
     warn_of_holds(case, uncapped.super_id.into(), "super");
     let limit = case.house.settings().house_limit();
-    match state.filling.water().value() {
-        None => case.warn("not_measured", "MO-9", format!("nobody measured super {number}")),
-        Some(water) if water > limit => {
+    // A reading of a meter that was found wrong says nothing (MO-8).
+    match deciding(&state.filling.readings, |id| case.house.meter(id)) {
+        Water::OffScaleWet { .. } => {
+            let detail = format!("super {number} is wetter than the meter reaches: dry it or give it back to the bees");
+            case.warn("too_wet", "MO-2", detail);
+        }
+        Water::Measured {
+            moisture_hundredths: water,
+            ..
+        } if water > limit => {
             let detail = format!(
                 "super {number} is at {}, above the house limit {}",
                 percent(water),
@@ -227,7 +272,10 @@ pub(super) fn uncap(case: &mut Case<'_>, uncapped: &SuperUncapped) -> Result<(),
             );
             case.warn("too_wet", "MO-2", detail);
         }
-        Some(_) => {}
+        Water::Measured { .. } => {}
+        Water::Forecast { .. } | Water::Unmeasured => {
+            case.warn("not_measured", "MO-9", format!("nobody measured super {number}"));
+        }
     }
     Ok(())
 }
@@ -239,6 +287,7 @@ pub(crate) fn percent(water: crate::units::Moisture) -> String {
 
 pub(super) fn weigh_wet(case: &Case<'_>, weighed: &WetWeighed) -> Result<(), Refused> {
     let state = super_of(case, weighed.super_id)?;
+    super::runs::balance_is_open(case, weighed.run_id)?;
     let number = case.label(weighed.super_id);
     let Some(filling) = state.filling_of(weighed.run_id) else {
         let detail = format!("super {number} is not in run {}", case.label(weighed.run_id));

@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 use super::Entry;
 use crate::ids::{DeviceId, EntryId, MemberId};
 
-/// An entry with all that the ledger knows about its making.
+/// An entry with all that the ledger knows about its making: who, on which device, as its how manieth, and when it
+/// happened (ID-8). When it was written and when it was received stand beside it in the ledger.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Recorded {
     /// Its identity, made by the device.

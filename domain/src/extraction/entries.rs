@@ -60,6 +60,8 @@ entry! {
     optional {
         /// Frames kept out, for brood or another reason (DI-1).
         frames_set_aside: FrameCount,
+        /// The group it was spun in, where groups ran into containers of their own (AL-2).
+        group: Name,
     }
 }
 
@@ -79,7 +81,7 @@ entry! {
 }
 
 entry! {
-    /// Frames were kept out of the extractor.
+    /// Frames were kept out of the extractor. Else frames are not followed, only counted (ID-3).
     FramesSetAside = "frames_set_aside" v 1 touches(run_id, super_id) wish SetFramesAside for run_id: RunId
     {
         /// The super.
@@ -101,6 +103,26 @@ entry! {
         /// Honey left in extractor, pump and strainers, if it was weighed.
         left_in_machine_g: Grams,
     }
+}
+
+entry! {
+    /// Everything of a run is weighed and its balance holds (ST-6).
+    RunClosed = "run_closed" v 1 touches(run_id) wish CloseRun for run_id: RunId
+    {}
+    optional {
+        /// What the balance leaves unexplained, in words.
+        text: Text,
+    }
+}
+
+entry! {
+    /// The balance of a run was opened again: something of it was told late or wrongly (ST-6).
+    RunReopened = "run_reopened" v 1 touches(run_id) wish ReopenRun for run_id: RunId
+    {
+        /// Why.
+        reason: Text,
+    }
+    optional {}
 }
 
 entry! {

@@ -27,6 +27,16 @@ pub(super) struct OnBees {
     pub until: Option<DateTime<Utc>>,
 }
 
+/// A cause at a point by itself.
+#[derive(Clone, Debug)]
+pub(super) struct Seed {
+    pub node: Node,
+    pub cause: usize,
+    pub certainty: Certainty,
+    /// The entries about the thing that say so; none where whoever ends the cause must have known.
+    pub told: Vec<EntryId>,
+}
+
 /// What was gathered.
 pub(super) struct Gathered<'a> {
     pub house: &'a House,
@@ -34,7 +44,7 @@ pub(super) struct Gathered<'a> {
     pub stands: Stands<'a>,
     pub causes: Vec<Cause>,
     at: HashMap<EntryId, usize>,
-    pub seeds: Vec<(Node, usize, Certainty)>,
+    pub seeds: Vec<Seed>,
     pub bees: BTreeMap<Subject, Vec<OnBees>>,
     pub doubts: Vec<(Subject, Flag)>,
 }
@@ -132,14 +142,27 @@ impl<'a> Gathered<'a> {
     }
 
     fn seed(&mut self, cause: usize, met: impl IntoIterator<Item = Met>) {
-        self.seeds
-            .extend(met.into_iter().map(|met| (met.node, cause, met.certainty)));
+        self.seeds.extend(met.into_iter().map(|met| Seed {
+            node: met.node,
+            cause,
+            certainty: met.certainty,
+            told: met.told,
+        }));
+    }
+
+    fn seed_known(&mut self, cause: usize, node: Node) {
+        self.seeds.push(Seed {
+            node,
+            cause,
+            certainty: Certainty::Sure,
+            told: Vec::new(),
+        });
     }
 
     /// A cause that begins at one thing, unless it was ended there.
     fn seed_thing(&mut self, cause: usize, node: Node, met: DateTime<Utc>) {
         if self.lifted(node.subject, cause, met).is_none() {
-            self.seeds.push((node, cause, Certainty::Sure));
+            self.seed_known(cause, node);
         }
     }
 
@@ -192,7 +215,7 @@ impl<'a> Gathered<'a> {
             let met = in_box.map(|in_box| self.stands.in_box(in_box, hold.since, None));
             self.seed(cause, met.unwrap_or_default());
         } else {
-            self.seeds.push((subject.into(), cause, Certainty::Sure));
+            self.seed_known(cause, subject.into());
         }
     }
 

@@ -12,6 +12,7 @@ use crate::common::Common;
 use crate::honey_super::{Filling, Super, Whereabouts};
 use crate::house::House;
 use crate::ids::{EntryId, HiveId, SuperId, YardId};
+use crate::state::State;
 use crate::trace::{Certainty, Node};
 
 /// One stand of a filling, as it may have been.
@@ -24,6 +25,7 @@ struct StandAt {
     from_day: NaiveDate,
     until: Option<DateTime<Utc>>,
     candidates: usize,
+    told: EntryId,
 }
 
 /// When a filling was in its box.
@@ -40,6 +42,8 @@ pub(super) struct InBox {
 pub(super) struct BoxOf<'a> {
     pub id: SuperId,
     pub state: &'a Super,
+    /// The same with the fold's memory.
+    kept: Option<&'a State>,
     pub fillings: Vec<InBox>,
 }
 
@@ -58,6 +62,12 @@ impl BoxOf<'_> {
     pub(super) fn sticky(&self) -> bool {
         self.state.filling.run_id.is_some()
             && matches!(self.state.whereabouts, Whereabouts::Extracted | Whereabouts::StoredWet)
+    }
+
+    /// Whether the maker of one entry about it had seen another.
+    fn had_seen(&self, by: EntryId, entry: EntryId) -> bool {
+        let marks = self.kept.and_then(|kept| kept.mark(by).zip(kept.mark(entry)));
+        marks.is_none_or(|(by, mark)| by.knew_of(&mark))
     }
 
     pub(super) fn node(&self, filling: usize) -> Node {
@@ -83,13 +93,16 @@ struct Meeting {
     hives: BTreeSet<HiveId>,
     since: DateTime<Utc>,
     candidates: usize,
+    told: EntryId,
 }
 
 /// Where a hold meets honey: which filling, since when, how sure.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Met {
     pub node: Node,
     pub certainty: Certainty,
+    /// The entries about the box that say so; none where whoever ends the cause must have known.
+    pub told: Vec<EntryId>,
 }
 
 impl<'a> Stands<'a> {
@@ -110,7 +123,13 @@ impl<'a> Stands<'a> {
                     until: filling.uncapped_at,
                 });
             }
-            this.boxes.push(BoxOf { id, state, fillings });
+            let kept = house.get(id.into());
+            this.boxes.push(BoxOf {
+                id,
+                state,
+                kept,
+                fillings,
+            });
         }
         for stands in this.by_hive.values_mut() {
             stands.sort_by_key(|stand| stand.from);
@@ -147,6 +166,7 @@ impl<'a> Stands<'a> {
                     from_day,
                     until: stand.until,
                     candidates: 1 + stand.or_hive_ids.len(),
+                    told: stand.entry_id,
                 });
             }
         }
@@ -187,16 +207,21 @@ impl<'a> Stands<'a> {
                         hives: BTreeSet::new(),
                         since,
                         candidates: stand.candidates,
+                        told: stand.told,
                     });
                     meeting.hives.insert(spell.hive);
                     meeting.since = meeting.since.min(since);
                 }
             }
         }
-        let mut fillings: BTreeMap<(usize, usize), Certainty> = BTreeMap::new();
+        let mut fillings: BTreeMap<(usize, usize), (Certainty, Vec<EntryId>)> = BTreeMap::new();
         for ((of, filling, _), meeting) in stands {
             let Some(in_box) = self.boxes.get(of) else { continue };
-            let released = |lift: &crate::common::Lift| lift.cause_id == cause && lift.lifted.at >= meeting.since;
+            // Only what whoever released it had seen (CF-12).
+            let released = |lift: &crate::common::Lift| {
+                let covers = lift.cause_id == cause && lift.lifted.at >= meeting.since;
+                covers && in_box.had_seen(lift.lifted.entry_id, meeting.told)
+            };
             if in_box.state.lifts().iter().any(released) {
                 continue;
             }
@@ -208,14 +233,16 @@ impl<'a> Stands<'a> {
             };
             let last = if wood { in_box.now().max(filling) } else { filling };
             for filling in filling..=last {
-                let kept = fillings.entry((of, filling)).or_insert(certainty);
-                *kept = (*kept).max(certainty);
+                let kept = fillings.entry((of, filling)).or_insert((certainty, Vec::new()));
+                kept.0 = kept.0.max(certainty);
+                kept.1.push(meeting.told);
             }
         }
-        let met = fillings.into_iter().filter_map(|((of, filling), certainty)| {
+        let met = fillings.into_iter().filter_map(|((of, filling), (certainty, told))| {
             Some(Met {
                 node: self.boxes.get(of)?.node(filling),
                 certainty,
+                told,
             })
         });
         met.collect()
@@ -240,6 +267,7 @@ impl<'a> Stands<'a> {
             .map(|(at, _)| Met {
                 node: in_box.node(at),
                 certainty: Certainty::Sure,
+                told: Vec::new(),
             })
             .collect()
     }

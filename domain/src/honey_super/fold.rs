@@ -32,7 +32,7 @@ impl Aggregate for Super {
                 self.leave_hive(told);
                 self.whereabouts = Whereabouts::OnTruck;
             }
-            Entry::SuperReceived(received) => self.receive(told, memo, received),
+            Entry::SuperReceived(received) => self.receive(told, received),
             Entry::SuperWeighed(weighed) => self.weigh(told, weighed.gross_g, weighed.scale_id),
             Entry::SuperScrapped(end) => {
                 self.brood_box |= end.how == SuperEnd::BroodBox;
@@ -100,7 +100,7 @@ impl Super {
             return;
         }
         if self.filling.run_id.is_some() {
-            self.begin_filling(memo, comb);
+            self.begin_filling(comb);
         } else if self.filling.pulled.is_some() || self.filling.received_at.is_some() {
             self.return_unripe();
         }
@@ -159,7 +159,7 @@ impl Super {
 
     /// The filling before was spun; what is gathered now is another one. A box that went on sticky brings what was
     /// in it along (AL-6).
-    fn begin_filling(&mut self, memo: &mut Memo, comb: Option<Comb>) {
+    fn begin_filling(&mut self, comb: Option<Comb>) {
         let sticky = matches!(self.whereabouts, Whereabouts::Extracted | Whereabouts::StoredWet);
         let on_wet = comb.map_or(sticky, |comb| comb == Comb::Wet);
         let mut done = std::mem::replace(
@@ -169,9 +169,6 @@ impl Super {
                 ..Filling::default()
             },
         );
-        for stand in &done.stands {
-            memo.forget(stand.entry_id);
-        }
         // Of a spun box only the reading that decided is still asked for.
         let water = done.water();
         done.readings.retain(|reading| match &water {
@@ -216,7 +213,7 @@ impl Super {
             None => {
                 // As with a placing: after spinning a new filling begins, and what came in unripe went back.
                 if self.filling.run_id.is_some() {
-                    self.begin_filling(memo, None);
+                    self.begin_filling(None);
                 } else if self.filling.pulled.is_some() || self.filling.received_at.is_some() {
                     self.return_unripe();
                 }
@@ -242,11 +239,11 @@ impl Super {
 
     fn pull(&mut self, told: &Told<'_>, memo: &mut Memo, pulled: &SuperPulled) {
         if self.filling.pulled.is_some() && self.filling.run_id.is_none() {
-            self.pull_again(told, pulled);
+            self.pull_again((told, memo), pulled);
             return;
         }
         if self.filling.run_id.is_some() {
-            self.begin_filling(memo, None);
+            self.begin_filling(None);
         }
         if self.filling.stands.is_empty() {
             self.flag(
@@ -260,7 +257,7 @@ impl Super {
                 self.assume_stand(told, hive_id);
             }
         }
-        self.name_hive(told, pulled.hive_id);
+        self.name_hive((told, memo), pulled.hive_id);
         self.leave_hive(told);
         self.filling.pulled = Some(Pulling {
             entry_id: told.id(),
@@ -278,7 +275,7 @@ impl Super {
 
     /// The pull names a hive: among several possible ones it becomes the likely one; another than all of them is a
     /// dispute, in which the placement is believed and the trace names both (CF-7).
-    fn name_hive(&mut self, told: &Told<'_>, named: Option<HiveId>) {
+    fn name_hive(&mut self, (told, memo): (&Told<'_>, &mut Memo), named: Option<HiveId>) {
         let (Some(named), Some(stand)) = (named, self.filling.stands.last_mut()) else {
             return;
         };
@@ -298,11 +295,12 @@ impl Super {
         };
         let placed = placed.naming(stand.hive_id);
         stand.or_hive_ids.push(named);
+        memo.remember(told);
         self.flag(FlagCode::PulledFromOtherHive, [placed, Side::of(told).naming(named)]);
     }
 
     /// One pull with two witnesses, or a second that cannot be (CF-2).
-    fn pull_again(&mut self, told: &Told<'_>, again: &SuperPulled) {
+    fn pull_again(&mut self, (told, memo): (&Told<'_>, &mut Memo), again: &SuperPulled) {
         let Some(first) = &mut self.filling.pulled else { return };
         let same_hive = match (first.hive_id, again.hive_id) {
             (Some(first), Some(again)) => first == again,
@@ -319,7 +317,7 @@ impl Super {
                 (first, again) => first.or(again),
             };
             // The first may have named no hive; the second may name another than it stood on.
-            self.name_hive(told, again.hive_id);
+            self.name_hive((told, memo), again.hive_id);
             return;
         }
         let names = first.hive_id.map(Into::into);
@@ -334,15 +332,15 @@ impl Super {
             ..Side::of(told)
         };
         self.flag(FlagCode::AlreadyPulled, [earlier, later]);
-        self.name_hive(told, again.hive_id);
+        self.name_hive((told, memo), again.hive_id);
     }
 
-    fn receive(&mut self, told: &Told<'_>, memo: &mut Memo, received: &SuperReceived) {
+    fn receive(&mut self, told: &Told<'_>, received: &SuperReceived) {
         if let Some(uncapped) = self.filling.uncapped_at {
             if told.at() - uncapped <= SAME_HAPPENING {
                 return;
             }
-            self.begin_filling(memo, None);
+            self.begin_filling(None);
         }
         if self.filling.stands.is_empty() {
             self.flag(FlagCode::NeverPlaced, [Side::of(told)]);

@@ -1,10 +1,18 @@
 //! What can be told about a lot.
 
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::common::{Common, HoldReason, set_hold};
 use crate::entry::entry;
 use crate::fill::Part;
-use crate::ids::{FillId, LotId};
+use crate::fold::{Memo, Told};
+use crate::form::Form;
+use crate::ids::{EntryId, FillId, LotId, MemberId};
 use crate::limits::Claim;
 use crate::lot_code::LotCode;
+use crate::subject::Subject;
 use crate::text::{Name, Text};
 use crate::units::{Count, Grams};
 
@@ -65,11 +73,88 @@ entry! {
     optional {
         /// Jars kept back (SA-1).
         samples_kept: Count,
+        /// Where they stand.
+        samples_place: Name,
         /// Whether smell and taste were right; absent means nobody tasted.
         tastes_right: bool,
         /// In words.
         reason: Text,
     }
+}
+
+/// How honey ended otherwise than by use or sale (ST-8, ST-9).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum HoneyEnd {
+    /// Taken off sale.
+    Withdrawn,
+    /// Called back from the buyers.
+    Recalled,
+    /// Done away with. Its kilograms are told as losses besides.
+    Destroyed,
+    /// Sold as baker's honey only, for cooking.
+    Downgraded,
+}
+
+impl HoneyEnd {
+    /// The end in one word, as sent.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Withdrawn => "withdrawn",
+            Self::Recalled => "recalled",
+            Self::Destroyed => "destroyed",
+            Self::Downgraded => "downgraded",
+        }
+    }
+}
+
+entry! {
+    /// A lot or a batch of jars was withdrawn, recalled, destroyed or downgraded by a named person (ST-8, ST-9). All but
+    /// the last bar its use, and that of what is made of it, until that person or another ends the hold.
+    HoneyEnded = "honey_ended" v 1 touches(target)
+    {
+        /// The lot or batch.
+        target: Subject,
+        /// How.
+        how: HoneyEnd,
+        /// Why.
+        reason: Text,
+    }
+    optional {}
+}
+
+/// The end of a lot or a batch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
+pub struct Gone {
+    /// The entry, which is also that of the hold.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// By whom.
+    pub by: MemberId,
+    /// How.
+    pub how: HoneyEnd,
+}
+
+/// Takes an end in: it bars the thing, except where it is only sold as less than it was.
+pub(crate) fn end_honey<C: Common>(state: &mut C, (told, memo): (&Told<'_>, &mut Memo), ended: &HoneyEnded) -> Gone {
+    if ended.how != HoneyEnd::Downgraded {
+        set_hold(state, told, memo, HoldReason::Other, Some(ended.reason.clone()));
+    }
+    Gone {
+        entry_id: told.id(),
+        at: told.at(),
+        by: told.recorded.author,
+        how: ended.how,
+    }
+}
+
+/// The word for an end, unless its hold was ended and it is in use again.
+pub(crate) fn ended_as<C: Common>(state: &C, gone: Option<&Gone>) -> Option<&'static str> {
+    let gone = gone?;
+    let bars = state.standing_holds().any(|hold| hold.hold_id == gone.entry_id);
+    (bars || gone.how == HoneyEnd::Downgraded).then(|| gone.how.name())
 }
 
 entry! {

@@ -183,3 +183,26 @@ fn a_value_of_the_wrong_kind_or_for_nothing_changes_nothing() {
     assert!(changed.grades().is_empty());
     assert_eq!(changed.house_limit_default(), texts.house_limit_default());
 }
+
+#[test]
+fn what_does_not_reach_honey_is_said_with_its_text() {
+    // RT-2: honey is not on the food list of FSMA 204 (summaries). RT-3: Regulation (EC) 178/2002 article 18, SFCR 90. RT-4:
+    // SOR/2018-108, sections 86(3) and 90 (read).
+    let rules = |profile| notes(profile).iter().map(|note| note.rule).collect::<Vec<_>>();
+    assert_eq!(rules(Profile::Usa), ["RT-2", "RT-3"]);
+    assert_eq!(rules(Profile::Canada), ["RT-3", "RT-4"]);
+    assert_eq!(
+        (rules(Profile::Eu), rules(Profile::UkEngland)),
+        (vec!["RT-3"], vec!["RT-3"])
+    );
+    for profile in [Profile::Eu, Profile::UkEngland, Profile::Canada, Profile::Usa] {
+        for note in notes(profile) {
+            assert!(!note.source.text.is_empty() && note.says.ends_with('.'), "{note:?}");
+        }
+    }
+    let settings = Settings {
+        profile: Some(Profile::Usa),
+        ..Settings::default()
+    };
+    assert_eq!(ProfileInForce::of(&settings).notes.len(), 2);
+}

@@ -73,7 +73,7 @@ pub(super) const HONEY_DIRECTIVE: Source = seen(
     Sure::ReadElsewhere,
     "transpositions: Germany 2004, France decree 2003-587 annex II, Wales WSI 2015/1507 schedule 1; not the Official Journal",
 );
-const FOOD_LAW: Source = seen(
+pub(super) const FOOD_LAW: Source = seen(
     source("Regulation (EC) No 178/2002", "article 18", "28 January 2002"),
     Sure::ReadElsewhere,
     "pages of the Irish and British food authorities",

@@ -5,9 +5,10 @@ use core::convert::Infallible;
 use crate::described::asked;
 use crate::science::balance::{self, BalanceHumidity, BalanceMoisture, Table};
 use crate::science::fermentation::{self, Fermentation};
+use crate::science::frost::{self, Frost};
 use crate::science::heat::{self, Damage, Pace, Warming};
 use crate::science::sources::{
-    CLOVER_BALANCE, COLD_YEASTS, FERMENTATION_LADDER, KUSHNIR_SUBERS, MARTIN_BALANCE, WHITE_DIASTASE,
+    CLOVER_BALANCE, COLD_YEASTS, COMB_FROST, FERMENTATION_LADDER, KUSHNIR_SUBERS, MARTIN_BALANCE, WHITE_DIASTASE,
 };
 use crate::science::span::OutsideSpan;
 use crate::units::{Diastase, Hmf, Humidity, Moisture, Temperature};
@@ -32,6 +33,14 @@ pub(super) const ALL: &[Computation] = &[
         from [CLOVER_BALANCE, MARTIN_BALANCE],
         rules ["DR-2"],
         holds "52 to 81 % relative humidity for clover honey, marked as extrapolated to 47 to 82 %, refused beyond.",
+    },
+    computation! {
+        "comb_frost": comb_frost as (FrostAsked) -> Frost,
+        does "How long stored combs have to be frozen until moth in them is dead.",
+        from [COMB_FROST],
+        rules ["DI-4"],
+        holds "Below freezing. The time counts from when the middle of the comb is so cold, which takes hours in a full box: \
+            put the thermometer there. Bag combs only when they are dry.",
     },
     computation! {
         "fermentation_risk": fermentation_risk as (FermentationAsked) -> Fermentation,
@@ -81,6 +90,14 @@ asked! {
 }
 
 asked! {
+    /// Comb in the cold.
+    FrostAsked {
+        /// Temperature in the middle of the comb.
+        comb_tenths_c: Temperature, "tenths of a degree Celsius", "-150", in frost::COMB;
+    }
+}
+
+asked! {
     /// Honey that is to be kept.
     FermentationAsked {
         /// Water in the honey.
@@ -121,6 +138,10 @@ fn balance_humidity(asked: HumidityAsked) -> Result<BalanceHumidity, OutsideSpan
 fn balance_moisture(asked: MoistureAsked) -> Result<BalanceMoisture, OutsideSpan> {
     let table = asked.table.unwrap_or(Table::Clover);
     balance::moisture(asked.relative_humidity_hundredths_percent, table)
+}
+
+fn comb_frost(asked: FrostAsked) -> Result<Frost, OutsideSpan> {
+    frost::frost(asked.comb_tenths_c)
 }
 
 fn fermentation_risk(asked: FermentationAsked) -> Result<Fermentation, Infallible> {

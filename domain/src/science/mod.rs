@@ -11,6 +11,7 @@ pub mod customary;
 pub mod density;
 pub mod drying;
 pub mod fermentation;
+pub mod frost;
 pub mod heat;
 pub mod moisture;
 mod number;

@@ -246,6 +246,13 @@ pub const WAITING_HABIT: Source = source(
     "no publication",
     Standing::CommonPractice,
 );
+/// Freezing stored combs.
+pub const COMB_FROST: Source = source(
+    "COLOSS",
+    "BEEBOOK, volume II, standard methods for wax moth research",
+    "section 5.8.1",
+    Standing::Read,
+);
 /// What stands on a label.
 pub const LABEL_LAW: Source = source(
     "European Union, United Kingdom, Canada, United States of America",

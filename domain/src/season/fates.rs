@@ -65,8 +65,8 @@ fn run_row(gathered: &Gathered<'_>, run: &Spun<'_>, all: &mut Sums) -> Row {
     let mut row = Row::of(house, run.id);
     row.name = crate::yields::run_name(run.id, run.run);
     row.on = Some(run.on);
-    let mut pot = Figure::plain(&period, run.allocation.pot_g.get(), run.run.supers.len());
-    pot.method = Some(run.allocation.method);
+    let mut pot = Figure::plain(&period, run.pot_g(), run.run.supers.len());
+    pot.method = Some(run.method());
     row.figure("pot_g", pot);
     match weighed(house, run) {
         Ok((weights, balanced)) => {

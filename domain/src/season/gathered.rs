@@ -7,10 +7,11 @@ use chrono::{Datelike, NaiveDate};
 
 use super::figure::{Denominator, Kind};
 use super::standing::{Homes, Unit, standing};
+use crate::colony::{Disputed, disputed};
 use crate::house::House;
 use crate::ids::{HiveId, RunId, YardId};
 use crate::subject::Subject;
-use crate::yields::{Portion, Spun, spun};
+use crate::yields::{Portion, Spun, fit_range, spun};
 
 /// One season.
 pub(super) struct Gathered<'a> {
@@ -25,6 +26,8 @@ pub(super) struct Gathered<'a> {
     pub(super) homes: Homes,
     /// The colonies of each yard.
     pub(super) units: BTreeMap<YardId, Vec<Unit>>,
+    /// Colonies of which one says dead and another alive.
+    disputed: Vec<Disputed>,
 }
 
 /// A share of the season's honey, with the day of its run.
@@ -44,6 +47,7 @@ impl<'a> Gathered<'a> {
             starts: BTreeMap::new(),
             homes: Homes::of(house),
             units: BTreeMap::new(),
+            disputed: disputed(house),
         };
         let starts = house
             .yards()
@@ -92,7 +96,7 @@ impl<'a> Gathered<'a> {
     /// The colonies counted at the start of the flow (AN-1).
     pub(super) fn csf(&self, yard: YardId) -> Option<Denominator> {
         let count = self.house.yard(yard)?.fit_at_start_of_flow(self.year)?;
-        let (low, high) = count.bounds();
+        let (low, high) = fit_range(self.house, &self.disputed, yard, count);
         Some(Denominator {
             kind: Kind::ColoniesAtStartOfFlow,
             low,
@@ -139,7 +143,7 @@ impl<'a> Gathered<'a> {
 
     /// Runs in which a yard's supers were spun but of which nothing was weighed or filled: there is no pot.
     pub(super) fn without_pot(&self, yard: YardId) -> Vec<RunId> {
-        let empty = self.runs.iter().filter(|run| run.allocation.pot_g.get() == 0);
+        let empty = self.runs.iter().filter(|run| run.pot_g() == 0);
         let of_yard = empty.filter(|run| run.portions.iter().any(|portion| portion.yard == Some(yard)));
         of_yard.map(|run| run.id).collect()
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::gathered::Gathered;
 use super::weighed::{Share, share_off_g, sum_off_g};
 use super::{float, whole};
-use crate::allocation::BoxClass;
+use crate::allocation::{Allocation, BoxClass};
 use crate::balance::RunWeights;
 use crate::extraction::Run;
 use crate::ids::SuperId;
@@ -30,22 +30,21 @@ pub(super) fn shares_off_g(gathered: &Gathered<'_>, asked: impl Fn(&Portion) -> 
         if !run.portions.iter().any(|portion| portion.grams > 0 && asked(portion)) {
             continue;
         }
-        let off = share_off_g(
-            run.allocation.method,
-            run.allocation.pot_g.get(),
-            pot_off_g(run.run),
-            &shares(gathered, run, &asked),
-        )?;
-        squares += float(off) * float(off);
-        any = true;
+        for of in &run.allocations {
+            let shares = shares(gathered, run, of, &asked);
+            if shares.iter().any(|share| share.asked) {
+                let off = share_off_g(of.method, of.pot_g.get(), pot_off_g(run.run), &shares)?;
+                squares += float(off) * float(off);
+                any = true;
+            }
+        }
     }
     if any { whole(2.0 * libm::sqrt(squares)) } else { None }
 }
 
 /// The honey of each super of a run. Of a super that is shared, the part asked about is a share of its own.
-fn shares(gathered: &Gathered<'_>, run: &Spun<'_>, asked: &impl Fn(&Portion) -> bool) -> Vec<Share> {
-    let nets: BTreeMap<SuperId, (Option<i64>, i64)> = run
-        .allocation
+fn shares(gathered: &Gathered<'_>, run: &Spun<'_>, of: &Allocation, asked: &impl Fn(&Portion) -> bool) -> Vec<Share> {
+    let nets: BTreeMap<SuperId, (Option<i64>, i64)> = of
         .shares
         .iter()
         .map(|share| (share.super_id, (share.net_g, share.share_g.get())))

@@ -47,7 +47,7 @@ pub fn moisture(house: &House, year: i32) -> Answer {
 pub(super) fn boxes<'a>(gathered: &Gathered<'a>) -> Vec<Box<'a>> {
     let mut boxes = Vec::new();
     for run in &gathered.runs {
-        for share in &run.allocation.shares {
+        for share in run.allocations.iter().flat_map(|of| &of.shares) {
             let state = gathered.house.honey_super(share.super_id);
             let Some(filling) = state.and_then(|state| state.filling_of(run.id)) else {
                 continue;

@@ -209,6 +209,11 @@ impl Graph {
         self.edges.iter().map(|edge| (edge.from, edge.to, edge.certainty))
     }
 
+    /// The points from which honey came to a point.
+    pub(crate) fn came_from(&self, node: Node) -> impl Iterator<Item = Node> {
+        self.neighbours(node, Direction::Back).map(|(from, _)| from)
+    }
+
     fn neighbours(&self, node: Node, direction: Direction) -> impl Iterator<Item = (Node, Edge)> {
         let edges = match direction {
             Direction::Back => self.to.get(&node),
@@ -239,18 +244,23 @@ impl Graph {
 
     /// Everything reached from some things, with how sure the surest way there is and how many steps away it is. A loop
     /// in the ancestry is walked once.
-    pub(super) fn reach(&self, all: &[Subject], direction: Direction) -> BTreeMap<Node, Reached> {
-        let starts = all.iter().flat_map(|subject| self.starts(*subject)).collect();
-        self.reach_from(starts, direction)
+    pub(crate) fn reach(&self, all: &[Subject], direction: Direction) -> BTreeMap<Node, Reached> {
+        let starts = all.iter().flat_map(|subject| self.starts(*subject));
+        self.reach_from(starts.map(|node| (node, Certainty::Sure)), direction)
     }
 
-    fn reach_from(&self, starts: Vec<Node>, direction: Direction) -> BTreeMap<Node, Reached> {
+    /// The same from some points, each as sure as it is to begin with.
+    pub(crate) fn reach_from(
+        &self,
+        starts: impl IntoIterator<Item = (Node, Certainty)>,
+        direction: Direction,
+    ) -> BTreeMap<Node, Reached> {
         let mut reached: BTreeMap<Node, Reached> = BTreeMap::new();
-        let begin = |node| {
+        let begin = |(node, certainty)| {
             (
                 node,
                 Reached {
-                    certainty: Certainty::Sure,
+                    certainty,
                     steps: 0,
                     amount: None,
                 },
@@ -310,10 +320,10 @@ const fn sure_if(sure: bool) -> Certainty {
 }
 
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Reached {
-    pub(super) certainty: Certainty,
-    pub(super) steps: u32,
-    pub(super) amount: Option<i64>,
+pub(crate) struct Reached {
+    pub(crate) certainty: Certainty,
+    pub(crate) steps: u32,
+    pub(crate) amount: Option<i64>,
 }
 
 /// The yards a hive stood in while a super stood on it: a hive that is carried away takes its supers along (AL-7).

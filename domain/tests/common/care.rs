@@ -8,6 +8,7 @@ use domain::disease::{
 use domain::entry::Entry;
 use domain::feed::{FeedAmount, FeedKind, FeedPutOn, FeedTakenOff};
 use domain::ids::{ColonyId, EntryId, HiveId, MedicineId};
+use domain::inspection::HiveInspected;
 use domain::medicine::MedicineRegistered;
 use domain::taint::{BoxCleaned, Taint, TaintNoted};
 use domain::treatment::{TreatmentGiven, TreatmentPutIn, TreatmentSeen, TreatmentTakenOut};
@@ -161,6 +162,18 @@ pub fn glass(number: u32, cleaned: bool) -> Entry {
         jars_discarded: None,
         place: None,
         cleaned: cleaned.then(|| text("line stripped and washed")),
+    }
+    .into()
+}
+pub fn inspected(number: u32, eggs_seen: Option<bool>) -> Entry {
+    HiveInspected {
+        hive_id: hive(number),
+        eggs_seen,
+        queen_seen: None,
+        brood_frames: None,
+        stores: None,
+        suspicion: None,
+        text: None,
     }
     .into()
 }

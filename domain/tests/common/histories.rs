@@ -1,18 +1,18 @@
 //! Made-up harvests of two yards, four hives and six supers as three devices might tell them, sense or nonsense.
 
 use chrono::TimeDelta;
-use domain::batch::{JarsTakenOut, JarsWent, StockCounted};
+use domain::batch::{JarsReworked, JarsTakenOut, JarsWent, StockCounted};
 use domain::colony::ColonyEnd;
 use domain::common::HoldReason;
 use domain::content::HoneyCounted;
-use domain::delivery::{CustomerRegistered, Returned};
+use domain::delivery::{CustomerRegistered, GoodsOrdered, OrderMark, OrderMarked, Returned};
 use domain::entry::Entry;
-use domain::extraction::{CappingsWeighed, HoneyStrained, RunDrained};
+use domain::extraction::{CappingsWeighed, HoneyStrained, RunClosed, RunDrained, RunReopened, SuperUncapped};
 use domain::fill::{ContainerWashed, FillSettled, FillSource};
 use domain::hive::HiveMoved;
 use domain::honey_super::{SuperPlaced, SuperStored, SuperWeighed};
 use domain::ids::{ContainerId, MeterId, ScaleId};
-use domain::lot::{HoneyWasted, LotSampled};
+use domain::lot::{HoneyEnd, HoneyEnded, HoneyWasted, LotSampled};
 use domain::meter::{MeterChecked, ScaleChecked};
 use domain::moisture::{HoneyStirred, MoistureRead, Shown};
 use domain::subject::Subject;
@@ -22,8 +22,8 @@ use domain::yard::{FlowEnded, FlowStarted};
 use proptest::prelude::*;
 
 use super::entries::{
-    batch, blended, bottled, customer, delivered, delivery, drawn, fill, filled, hive, hold, honey_super, lifted, lot,
-    moved, new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
+    batch, blended, bottled, code, customer, delivered, delivery, drawn, fill, filled, hive, hold, honey_super, lifted,
+    lot, moved, new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
 };
 use super::{Book, amend, care, count, g, minute, name, text, uuid, void};
 
@@ -46,7 +46,7 @@ prop_compose! {
         hears in any::<bool>(),
         // Four days, so that some happenings lie within twelve hours and some do not.
         minutes in 0_i64..5_760,
-        what in 0_u8..64,
+        what in 0_u8..70,
         a in 0_u32..6,
         b in 0_u32..6,
         grams in prop_oneof![Just(0_i64), 1_i64..30_000, 1_i64..30_000],
@@ -267,9 +267,73 @@ fn entry(step: &Step, all: i64) -> Entry {
         }
         .into(),
         63 => lifted(anything(a, b), some_entry(step, all)),
+        64.. => after_that(step),
         35 | 36 => void(some_entry(step, all)),
         37..=39 => amend(some_entry(step, all), instead(step)),
         _ => of_house(step),
+    }
+}
+
+/// What happens to orders, balances and jars in the end, and who saw bees alive.
+fn after_that(step: &Step) -> Entry {
+    let Step { a, b, grams, .. } = *step;
+    let two = a % 2;
+    let (delivery_id, run_id) = (delivery(two), run(two));
+    let marked = |mark| {
+        Entry::from(OrderMarked {
+            delivery_id,
+            mark,
+            reason: None,
+        })
+    };
+    match (step.what, b) {
+        (64, 0 | 1) => GoodsOrdered {
+            delivery_id,
+            wanted: Vec::new(),
+            customer_id: None,
+            wanted_on: None,
+            note_number: None,
+        }
+        .into(),
+        (64, 2) => marked(OrderMark::Confirmed),
+        (64, 3) => marked(OrderMark::Paid),
+        (64, _) => marked(OrderMark::Cancelled),
+        (65, _) => HoneyEnded {
+            target: if b > 2 { lot(a % 4).into() } else { batch(a % 3).into() },
+            how: [
+                HoneyEnd::Withdrawn,
+                HoneyEnd::Recalled,
+                HoneyEnd::Destroyed,
+                HoneyEnd::Downgraded,
+            ][a as usize % 4],
+            reason: text("tastes off"),
+        }
+        .into(),
+        (66, _) => JarsReworked {
+            lot_id: lot(b % 4),
+            code: code(2 * (b % 4) + 2),
+            batch_id: batch(a % 3),
+            jars: count(grams / 5_000),
+            weight_g: g(grams / 10),
+            claim: None,
+            reason: None,
+        }
+        .into(),
+        (67, 0 | 1) => RunClosed { run_id, text: None }.into(),
+        (67, 2) => RunReopened {
+            run_id,
+            reason: text("a weight was told late"),
+        }
+        .into(),
+        (67, _) => SuperUncapped {
+            run_id,
+            super_id: honey_super(a),
+            frames_set_aside: None,
+            group: Some(name(if b > 3 { "left" } else { "right" })),
+        }
+        .into(),
+        (68, _) => care::inspected(b % 4, Some(a > 1)),
+        _ => lifted(anything(a, b), some_entry(step, 1 + i64::from(a))),
     }
 }
 

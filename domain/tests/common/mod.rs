@@ -345,6 +345,7 @@ pub mod entries {
             run_id: run(into),
             super_id: honey_super(number),
             frames_set_aside: None,
+            group: None,
         }
         .into()
     }
@@ -368,6 +369,7 @@ pub mod entries {
             code: Some(name(&format!("F{number}"))),
             label_stuck: None,
             scale_id: None,
+            group: None,
         }
         .into()
     }
@@ -418,6 +420,7 @@ pub mod entries {
         LotReleased {
             lot_id: lot(number),
             samples_kept: Some(count(2)),
+            samples_place: Some(name("shelf 3")),
             tastes_right: Some(true),
             reason: None,
         }

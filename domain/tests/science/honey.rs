@@ -96,6 +96,7 @@ fn worked_example_w32_a_pound_takes_319_2_ml() {
 
 #[test]
 fn a_five_gallon_pail_holds_what_its_volume_weighs() {
+    // WT-6.
     // Five US gallons at 17 % and 35 °C, arithmetic on the same table.
     let got = content(Millilitres::new(18_927).unwrap(), water(1_700), tenths_c(350)).unwrap();
     assert_eq!(ends(got.net_g), [26_671, 26_728, 26_784]);

@@ -10,6 +10,7 @@ use domain::units::{Moisture, Temperature};
 
 mod air;
 mod edges;
+mod frost;
 mod heat;
 mod honey;
 mod house;

@@ -7,6 +7,7 @@ mod corrections;
 mod edits;
 mod profile;
 mod reads;
+mod recalls;
 mod reports;
 mod seasons;
 mod writes;
@@ -29,6 +30,7 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
     corrections::routes(cfg);
     reports::routes(cfg);
     seasons::routes(cfg);
+    recalls::routes(cfg);
     profile::routes(cfg);
 }
 

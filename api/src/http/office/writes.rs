@@ -245,6 +245,8 @@ writes! {
         weigh_wet "/v1/runs/{id}/wet-weights" "weigh_wet" domain::extraction::WeighWet, "Weigh a super after spinning";
         set_aside "/v1/runs/{id}/frames-set-aside" "set_frames_aside" domain::extraction::SetFramesAside, "Keep frames out of the extractor";
         drain "/v1/runs/{id}/drainings" "drain_run" domain::extraction::DrainRun, "Drain the extractor: the run is over";
+        close_run "/v1/runs/{id}/closings" "close_run" domain::extraction::CloseRun, "Close the balance of a run";
+        reopen_run "/v1/runs/{id}/reopenings" "reopen_run" domain::extraction::ReopenRun, "Open the balance of a run again";
         cappings "/v1/runs/{id}/cappings" "weigh_cappings" domain::extraction::WeighCappings, "Weigh drained cappings";
         sample_run "/v1/runs/{id}/samples" "sample_run" domain::extraction::TakeSample, "Take a sample of a run";
         strain "/v1/runs/{id}/strainings" "strain_run" domain::extraction::Strain, "Strain, and look at the screen";
@@ -260,6 +262,8 @@ writes! {
         store_batch "/v1/batches/{id}/stores" "store_batch" domain::batch::StoreBatch, "Put jars away";
         take_jars "/v1/batches/{id}/outs" "take_jars_out" domain::batch::TakeJarsOut, "Take jars out without a sale";
         count_stock "/v1/batches/{id}/stock-counts" "count_stock" domain::batch::CountStock, "Count jars in store";
+        pick_order "/v1/deliveries/{id}/picks" "pick_order" domain::delivery::PickOrder, "Put the goods of an order together";
+        mark_order "/v1/deliveries/{id}/marks" "mark_order" domain::delivery::MarkOrder, "Confirm or cancel an order, or write that it is paid";
         take_back "/v1/deliveries/{id}/returns" "return_jars" domain::delivery::Return, "Take jars back";
     }
     whole {
@@ -297,6 +301,10 @@ writes! {
         stir "/v1/stirrings" "stir_honey" domain::moisture::HoneyStirred, "Stir honey through";
         start_drying "/v1/drying-starts" "start_drying" domain::warm_room::DryingStarted, "Start drying supers";
         stop_drying "/v1/drying-stops" "stop_drying" domain::warm_room::DryingStopped, "Stop drying supers";
+        clear_supers "/v1/clearings" "clear_supers" domain::clearing::ClearingFitted, "Write what clears supers of bees";
+        end_honey "/v1/honey-ends" "end_honey" domain::lot::HoneyEnded, "Withdraw, recall, destroy or downgrade honey";
+        rework "/v1/reworks" "rework_jars" domain::batch::JarsReworked, "Empty jars into a new lot";
+        order "/v1/orders" "order_goods" domain::delivery::GoodsOrdered, "Write an order";
         deliver "/v1/deliveries" "deliver" domain::delivery::Delivered, "Deliver goods";
         hold "/v1/holds" "set_hold" domain::common::HoldSet, "Bar something from use";
         lift "/v1/hold-ends" "end_hold" domain::common::HoldLifted, "End a hold";

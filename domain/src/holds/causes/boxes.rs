@@ -42,6 +42,7 @@ impl Gathered<'_> {
                     vec![Met {
                         node: in_box.node(at),
                         certainty: Certainty::Sure,
+                        told: Vec::new(),
                     }]
                 };
                 let aside = filling.frames_set_aside.map_or(0, FrameCount::get);

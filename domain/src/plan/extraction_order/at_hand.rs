@@ -114,6 +114,7 @@ fn objection(decider: &Decider<'_>, id: SuperId) -> Option<Objection> {
         super_id: id,
         run_id: RunId::from_uuid(uuid::Uuid::nil()),
         frames_set_aside: None,
+        group: None,
     };
     let refused = decider.decide(&uncapping.into()).err()?;
     Some(against(refused.code, refused.rule, refused.detail))
