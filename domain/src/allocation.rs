@@ -62,6 +62,16 @@ impl BoxClass {
         }
     }
 
+    /// The honey in a full box: the middle of what full boxes weigh (WT-4) less [`Self::tare`].
+    #[must_use]
+    pub const fn full_net(self) -> Grams {
+        match self {
+            Self::Deep => Grams::constant(28_400),
+            Self::Medium => Grams::constant(15_500),
+            Self::Shallow => Grams::constant(9_400),
+        }
+    }
+
     /// The honey that spinning leaves on the combs (WT-2). Our own choice around 0.3 to 1.0 kg, which is common
     /// practice without a source.
     #[must_use]

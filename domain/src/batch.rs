@@ -69,6 +69,20 @@ pub struct Corrected {
     pub reason: Option<Text>,
 }
 
+/// A complaint about jars.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Complaint {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// What was wrong.
+    pub text: Text,
+    /// How many jars.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub jars: Option<Count>,
+}
+
 /// Labels of a batch.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct LabelsUsed {
@@ -117,7 +131,7 @@ state! {
         jars_broken: i64,
         /// Honey that left the lot for them.
         used_g: i64,
-        /// Weights of full jars, net, tenths of a gram.
+        /// Weights of full jars since they were last topped up, net, tenths of a gram.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         net_tenths_g: Vec<i64>,
         /// Labels.
@@ -126,6 +140,9 @@ state! {
         /// Glass that broke.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         broke: Vec<Broke>,
+        /// Complaints, in order.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        complaints: Vec<Complaint>,
         /// Where they stand.
         #[serde(skip_serializing_if = "Option::is_none")]
         place: Option<Name>,
@@ -277,7 +294,18 @@ impl Aggregate for Batch {
         let id = BatchId::from_uuid(told.about.id);
         match told.entry {
             Entry::Bottled(bottled) => self.fill(told, memo, bottled),
-            Entry::WeightsChecked(checked) => self.net_tenths_g.extend_from_slice(&checked.net_tenths_g),
+            Entry::WeightsChecked(checked) => {
+                if checked.topped_up == Some(true) {
+                    self.net_tenths_g.clear();
+                }
+                self.net_tenths_g.extend_from_slice(&checked.net_tenths_g);
+            }
+            Entry::ComplaintTold(complaint) => self.complaints.push(Complaint {
+                entry_id: told.id(),
+                at: told.at(),
+                text: complaint.text.clone(),
+                jars: complaint.jars,
+            }),
             Entry::Labelled(labelled) => self.labels.push(LabelsUsed {
                 entry_id: told.id(),
                 printed: labelled.printed,

@@ -130,6 +130,15 @@ pub enum Doubt {
         /// Who told what.
         disputed: Disputed,
     },
+    /// Several complaints about one lot, and nobody has held it since the second (common practice, no source).
+    Complaints {
+        /// The lot.
+        lot_id: LotId,
+        /// The complaints.
+        entry_ids: Vec<EntryId>,
+        /// The jars they are about.
+        batch_ids: Vec<BatchId>,
+    },
     /// Two runs are said to have run into one container (CF-4). It is counted with the run its later telling names.
     FilledFromTwoRuns {
         /// The fill.
@@ -153,6 +162,7 @@ impl Doubt {
             Self::WeighedTwice { .. } => "CF-10",
             Self::AliveAfterDead { .. } => "CF-16",
             Self::FilledFromTwoRuns { .. } => "CF-4",
+            Self::Complaints { .. } => "RC-1",
         }
     }
 
@@ -192,6 +202,9 @@ impl Doubt {
             }
             Self::WeighedTwice { of, .. } => vec![*of],
             Self::AliveAfterDead { disputed } => vec![disputed.hive_id.into(), disputed.colony_id.into()],
+            Self::Complaints { lot_id, batch_ids, .. } => {
+                std::iter::once((*lot_id).into()).chain(all(batch_ids)).collect()
+            }
             Self::FilledFromTwoRuns { fill_id, run_ids } => {
                 std::iter::once((*fill_id).into()).chain(all(run_ids)).collect()
             }
@@ -288,6 +301,11 @@ impl Doubt {
                 disputed.ended_at.date_naive(),
                 disputed.seen_at.date_naive()
             ),
+            Self::Complaints { lot_id, entry_ids, .. } => format!(
+                "{} complaints about lot {}: hold it until somebody has opened the jars kept back",
+                entry_ids.len(),
+                named((*lot_id).into())
+            ),
             Self::FilledFromTwoRuns { fill_id, run_ids } => format!(
                 "{} is said to come from {} runs; it counts with the one told last",
                 named((*fill_id).into()),
@@ -313,6 +331,7 @@ pub fn doubts(house: &House) -> Vec<Doubt> {
         .into_iter()
         .map(|disputed| Doubt::AliveAfterDead { disputed });
     doubts.extend(alive_after_dead);
+    doubts.extend(find::complaints(house));
     doubts.extend(late::late_for_jars(house));
     doubts
 }

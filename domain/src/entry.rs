@@ -7,7 +7,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::batch::{
-    BatchStored, Bottled, GlassBroken, JarsReworked, JarsTakenOut, Labelled, StockCounted, WeightsChecked,
+    BatchStored, Bottled, ComplaintTold, GlassBroken, JarsReworked, JarsTakenOut, Labelled, StockCounted,
+    WeightsChecked,
 };
 use crate::books::{CostBooked, IncomeBooked, PriceSet, WorkBooked};
 use crate::clearing::ClearingFitted;
@@ -268,7 +269,7 @@ macro_rules! kinds {
 
 kinds! {
     Field: BatchStored, Blended, Bottled, BoxCleaned, CappingsWeighed, ClearingFitted, ColoniesCounted, ColonyDescribed, ColonyEnded, ColonyMoved,
-        ColonyRegistered, ColonyRequeened, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed,
+        ColonyRegistered, ColonyRequeened, ComplaintTold, ContainerDescribed, ContainerFilled, ContainerRegistered, ContainerWashed,
         DiseaseDiagnosed, DiseaseSuspected, DryingStarted, DryingStopped, FeedPutOn, FeedTakenOff, FillSettled, FlowEnded, FlowStarted, FramesSetAside, GlassBroken, HiveDescribed, HiveInspected, HiveMoved, HiveRegistered,
         HoldSet, HoneyCounted, HoneyDrawn, HoneyLeft, HoneyStirred, HoneyStrained, HoneyWasted, JarsReworked, JarsTakenOut, Labelled, LotDescribed, LotSampled, MedicineBought, MedicineDisposed,
         MeterChecked, MeterDescribed, MeterRegistered, MoistureRead, NoteWritten, RoomDescribed, RoomRead,

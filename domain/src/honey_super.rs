@@ -10,14 +10,16 @@ use crate::form::Form;
 use crate::ids::{EntryId, HiveId, RunId, ScaleId, YardId};
 use crate::moisture::{Reading, Water, deciding_unchecked};
 use crate::taint::TaintStep;
-use crate::text::Name;
+use crate::text::{Name, Text};
 use crate::units::{FrameCount, Grams, Moisture, Percent, Quarters};
 
 mod entries;
 mod fold;
 mod in_house;
+mod store_places;
 
 pub use entries::*;
+pub use store_places::{StorePlace, store_places};
 
 /// Where a super is and what is being done with it (ST-3).
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
@@ -148,6 +150,19 @@ pub struct Dried {
     pub before_hundredths: Option<Moisture>,
 }
 
+/// Honey that was lost out of a super between two weighings.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct LostFromSuper {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// When it was found.
+    pub at: DateTime<Utc>,
+    /// How much lighter it was than before, grams.
+    pub weight_g: i64,
+    /// How.
+    pub reason: Text,
+}
+
 /// One filling of a super: from the hive to the extractor.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 #[serde(default)]
@@ -170,6 +185,9 @@ pub struct Filling {
     /// Earlier weighings of the same honey; one on a scale found right may count instead (CF-10).
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub full_before: Vec<Weighing>,
+    /// What was lost out of it before it was spun.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lost: Vec<LostFromSuper>,
     /// Readings since it was last put on, dried or returned (MO-10).
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub readings: Vec<Reading>,
@@ -239,6 +257,9 @@ state! {
         tare_g: Option<Grams>,
         /// Where it is.
         whereabouts: Whereabouts,
+        /// The place in the store where it stands, or last stood.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        place: Option<Name>,
         /// The yard it is stacked in.
         #[serde(skip_serializing_if = "Option::is_none")]
         yard_id: Option<YardId>,
@@ -272,6 +293,12 @@ impl Super {
             Whereabouts::OnHive => self.filling.last_stand().map(|stand| stand.hive_id),
             _ => None,
         }
+    }
+
+    /// Honey lost out of a filling before it was spun, grams.
+    #[must_use]
+    pub fn lost_g(filling: &Filling) -> i64 {
+        filling.lost.iter().map(|lost| lost.weight_g).sum()
     }
 
     /// Every filling, the past ones first.

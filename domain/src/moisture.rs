@@ -31,6 +31,19 @@ pub enum Shown {
     OffScaleDry,
 }
 
+impl Shown {
+    /// The figure on its scale; nothing where the meter was off it.
+    #[must_use]
+    pub const fn scale(self) -> Option<Scale> {
+        match self {
+            Self::RefractiveIndexE4(index) => Some(Scale::RefractiveIndex(index)),
+            Self::BrixHundredths(brix) => Some(Scale::Brix(brix)),
+            Self::MoistureHundredths(water) => Some(Scale::Moisture(water)),
+            Self::OffScaleWet | Self::OffScaleDry => None,
+        }
+    }
+}
+
 entry! {
     /// Somebody measured the water in honey.
     MoistureRead = "moisture_read" v 1 touches(targets)
@@ -89,13 +102,10 @@ impl Reading {
     /// Works a reading out. It is kept whatever it says.
     #[must_use]
     pub fn of(told: &Told<'_>, read: &MoistureRead) -> Self {
-        let scale = match read.shown {
-            Shown::RefractiveIndexE4(index) => Some(Scale::RefractiveIndex(index)),
-            Shown::BrixHundredths(brix) => Some(Scale::Brix(brix)),
-            Shown::MoistureHundredths(water) => Some(Scale::Moisture(water)),
-            Shown::OffScaleWet | Shown::OffScaleDry => None,
-        };
-        let measured = scale.and_then(|scale| moisture(scale, read.honey_tenths_c, read.compensated).ok());
+        let measured = read
+            .shown
+            .scale()
+            .and_then(|scale| moisture(scale, read.honey_tenths_c, read.compensated).ok());
         Self {
             entry_id: told.id(),
             at: told.at(),

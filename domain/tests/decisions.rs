@@ -73,7 +73,9 @@ fn book() -> Book {
     for number in [1, 2, 3, 6, 7] {
         tell(-80_000, placed(number, 1));
     }
-    for number in [2, 3, 6, 7] {
+    let full = json!({"super_id": honey_super(2), "fullness_quarters": 4});
+    tell(-500, told("super_pulled", full));
+    for number in [3, 6, 7] {
         tell(-500, pulled(number, None));
     }
     for number in [3, 6, 7] {
@@ -234,6 +236,11 @@ fn fixture() -> Fixture {
     book.tell(1, minute(-90_000), new_hive(91, 9, "K91"));
     let order = json!({"yard_id": yard(9), "order": "SN 1"});
     book.tell(1, minute(-9), told("standstill_ordered", order));
+    // The jar of batch 55 holds 490 g.
+    book.tell(1, minute(-30), drawn(55, 1, 500));
+    book.tell(1, minute(-25), bottled(55, 55, 1));
+    let short = json!({"batch_id": batch(55), "net_tenths_g": [4_900]});
+    book.tell(1, minute(-24), told("weights_checked", short));
     let sick = json!({"place": {"yard_id": yard(9)}, "disease": "unknown"});
     let suspected = book.tell(1, minute(-9), told("disease_suspected", sick));
     Fixture {
@@ -465,6 +472,11 @@ fn refusals(fixture: &Fixture) -> Vec<(&'static str, Entry)> {
                 json!({"operation_id": uuid(31, 1), "moisture_hundredths": 2_001}),
             ),
         ),
+        (
+            "net_content",
+            told("labelled", json!({"batch_id": batch(55), "printed": 1, "used": 1})),
+        ),
+        ("net_content", delivered(40, 55, 1, None)),
         ("parent_too_wet", of(&[(fill(2).into(), 100)])),
         ("reading_cannot_be", read(fill(3), 900)),
         ("reading_cannot_be", read(fill(3), 3_501)),
@@ -532,6 +544,15 @@ fn warnings() -> Vec<(&'static str, Entry)> {
         ("forecast_too_wet", blended(40, &[(fill(4).into(), 1_000)])),
         ("glass", bottling(1, FREE, json!({"jars_broken": 1}))),
         ("heavy_lift", weighed(23_000)),
+        (
+            "honey_temperature",
+            told(
+                "moisture_read",
+                json!({"targets": [Subject::from(fill(3))], "shown": {"moisture_hundredths": 1_890},
+                    "honey_tenths_c": 310, "compensated": false}),
+            ),
+        ),
+        ("lighter_than_seen", received(2, Some(9_500))),
         (
             "labels_left",
             told("labelled", json!({"batch_id": batch(1), "printed": 9, "used": 8})),

@@ -296,6 +296,7 @@ fn the_full_weight_on_a_scale_found_right_counts_and_one_found_wrong_afterwards_
         super_id: honey_super(41),
         gross_g: g(grams),
         scale_id: scale,
+        lost: None,
     };
     for (passed_after, counts) in [(true, 20_400), (false, 20_000)] {
         let mut book = yards();

@@ -280,6 +280,7 @@ const WRITES: &[(&str, &str)] = &[
     ("POST /v1/batches/{id}/glass", "glass_broken"),
     ("POST /v1/batches/{id}/stores", "batch_stored"),
     ("POST /v1/batches/{id}/outs", "jars_taken_out"),
+    ("POST /v1/batches/{id}/complaints", "complaint_told"),
     ("POST /v1/batches/{id}/stock-counts", "stock_counted"),
     ("POST /v1/deliveries/{id}/picks", "order_picked"),
     ("POST /v1/deliveries/{id}/marks", "order_marked"),

@@ -58,7 +58,10 @@ entry! {
         /// Net content of each jar, tenths of a gram.
         net_tenths_g: Vec<i64>,
     }
-    optional {}
+    optional {
+        /// The jars were topped up since they were last weighed: earlier weights no longer speak for them.
+        topped_up: bool,
+    }
 }
 
 entry! {
@@ -125,6 +128,20 @@ entry! {
         claim: Claim,
         /// Why.
         reason: Text,
+    }
+}
+
+entry! {
+    /// Somebody complained about jars. The trace is read back from them; a second complaint about one lot asks for a
+    /// hold (common practice, no source).
+    ComplaintTold = "complaint_told" v 1 touches(batch_id) wish TellComplaint for batch_id: BatchId
+    {
+        /// What was wrong, in words.
+        text: Text,
+    }
+    optional {
+        /// How many jars.
+        jars: Count,
     }
 }
 

@@ -9,8 +9,9 @@ use crate::ids::LotId;
 use crate::limits::{Claim, RE_MEASURE_DAYS, READABLE_FROM, READABLE_TO, ReadingWarning, reading_warning};
 use crate::lot::{HoneyDrawn, Lot, LotDescribed, LotReleased};
 use crate::moisture::{MoistureRead, Shown, Water, apart, deciding};
+use crate::science::moisture::moisture;
 use crate::subject::{Subject, SubjectKind};
-use crate::units::{Count, Grams};
+use crate::units::{Count, Grams, Moisture};
 
 pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refused> {
     if read.targets.is_empty() {
@@ -37,7 +38,7 @@ pub(super) fn read(case: &mut Case<'_>, read: &MoistureRead) -> Result<(), Refus
             );
             return Err(refused("reading_cannot_be", "MO-4", detail));
         }
-        match reading_warning(water, case.house.settings().house_limit()) {
+        match reading_warning(at_20(case, read).unwrap_or(water), case.house.settings().house_limit()) {
             Some(ReadingWarning::UnusuallyDry) => {
                 case.warn("unusually_dry", "MO-4", format!("{} is unusually dry", percent(water)));
             }
@@ -73,6 +74,30 @@ fn few_places(case: &mut Case<'_>, read: &MoistureRead) {
         let detail = format!("{places} places are few for {}: {advice}", case.label(*target));
         case.warn("few_places", "MO-9", detail);
     }
+}
+
+/// From this far on what a meter shows and what is in the honey differ worth a word, hundredths of a point (MO-7).
+const WORTH_A_WORD: i64 = 50;
+
+/// The water that a reading means at 20 degrees, with a word where the honey was far from that (MO-6, MO-7).
+fn at_20(case: &mut Case<'_>, read: &MoistureRead) -> Option<Moisture> {
+    let scale = read.shown.scale()?;
+    let measured = moisture(scale, read.honey_tenths_c, read.compensated).ok()?;
+    let off = measured.uncorrected.get() - measured.moisture.get();
+    if let Some(degrees) = read.honey_tenths_c.filter(|_| off.abs() >= WORTH_A_WORD) {
+        let tenths = (off.abs() + 5) / 10;
+        let detail = format!(
+            "at {}.{} °C this meter shows about {}.{} points too {}: it counts as {}; measure again at about 20 °C",
+            degrees.get() / 10,
+            degrees.get() % 10,
+            tenths / 10,
+            tenths % 10,
+            if off > 0 { "high" } else { "low" },
+            percent(measured.moisture)
+        );
+        case.warn("honey_temperature", "MO-7", detail);
+    }
+    Some(measured.moisture)
 }
 
 pub(super) fn fill(case: &mut Case<'_>, filled: &ContainerFilled) -> Result<(), Refused> {

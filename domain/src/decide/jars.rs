@@ -119,6 +119,30 @@ fn not_held(case: &Case<'_>, subject: Subject) -> Result<(), Refused> {
     }
 }
 
+/// Jars that hold less than their label says are held until they are topped up and weighed again (NC-1).
+fn not_short(case: &Case<'_>, id: BatchId) -> Result<(), Refused> {
+    let Some((batch, nominal)) = case.house.batch(id).and_then(|batch| Some((batch, batch.nominal_g?))) else {
+        return Ok(());
+    };
+    let rule = case.house.settings().rules().content_rule();
+    match judge(nominal, &batch.net_tenths_g, rule) {
+        Ok(verdict) if verdict.failures.contains(&ContentFailure::MeanBelowNominal) => {
+            let sum: i64 = batch.net_tenths_g.iter().sum();
+            let count = i64::try_from(batch.net_tenths_g.len()).unwrap_or(i64::MAX);
+            let mean = sum / count.max(1);
+            let detail = format!(
+                "the jars of batch {} hold {}.{} g on average and not {} g: top them up and weigh them again",
+                case.label(id),
+                mean / 10,
+                mean % 10,
+                nominal.get()
+            );
+            Err(refused("net_content", "NC-1", detail))
+        }
+        _ => Ok(()),
+    }
+}
+
 pub(super) fn label(case: &mut Case<'_>, labelled: &Labelled) -> Result<(), Refused> {
     case.known(labelled.batch_id)?;
     not_held(case, labelled.batch_id.into())?;
@@ -126,6 +150,7 @@ pub(super) fn label(case: &mut Case<'_>, labelled: &Labelled) -> Result<(), Refu
     if let Some(lot) = lot.and_then(|id| case.house.lot(id)) {
         warn_of_claim(case, lot.claim(), lot.claim_reason.is_some());
     }
+    not_short(case, labelled.batch_id)?;
     let spoilt = labelled.spoilt.map_or(0, Count::get);
     if labelled.used.get() + spoilt > labelled.printed.get() {
         let detail = format!(
@@ -190,6 +215,7 @@ pub(super) fn may_leave(case: &mut Case<'_>, lines: &[Line]) -> Result<(), Refus
                 });
                 in_stock(case, batch_id, jars.sum())?;
                 not_held(case, subject)?;
+                not_short(case, batch_id)?;
                 warn_of_older(case, batch_id);
             }
             Goods::Bulk { fill_id, .. } => {

@@ -191,9 +191,38 @@ pub(super) fn receive(case: &mut Case<'_>, received: &SuperReceived) -> Result<(
         );
         return Err(refused("never_placed", "ST-11", detail));
     }
-    received
-        .gross_g
-        .map_or(Ok(()), |gross| weigh(case, received.super_id, gross))
+    let Some(gross) = received.gross_g else { return Ok(()) };
+    lighter_than_seen(case, received.super_id, gross);
+    weigh(case, received.super_id, gross)
+}
+
+/// A box that was seen full and weighs less than a third of that was robbed, fell, or is another box (WT-4; the bound is
+/// our own choice).
+fn lighter_than_seen(case: &mut Case<'_>, id: SuperId, gross: Grams) {
+    let Some(state) = case.house.honey_super(id) else {
+        return;
+    };
+    let (Some(class), Some(quarters)) = (
+        state.class,
+        state
+            .filling
+            .pulled
+            .as_ref()
+            .and_then(|pulled| pulled.fullness_quarters),
+    ) else {
+        return;
+    };
+    let net = gross.get() - state.tare_g.unwrap_or(class.tare()).get();
+    let seen = class.full_net().get() * i64::from(quarters.get()) / 4;
+    if net * 3 < seen {
+        let detail = format!(
+            "super {} was seen {} quarters full when it was taken off and holds {}: was it robbed, or is it another box?",
+            case.label(id),
+            quarters.get(),
+            kg(net)
+        );
+        case.warn("lighter_than_seen", "WT-4", detail);
+    }
 }
 
 pub(super) fn weigh(case: &mut Case<'_>, id: SuperId, gross: Grams) -> Result<(), Refused> {

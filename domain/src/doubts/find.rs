@@ -3,9 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Doubt, WrongReading};
+use crate::common::HoldReason;
 use crate::content::mixed_in;
 use crate::house::House;
-use crate::ids::{FillId, LotId, MeterId, RunId};
+use crate::ids::{BatchId, EntryId, FillId, LotId, MeterId, RunId};
 use crate::meter::Found;
 use crate::moisture::{Reading, judged};
 use crate::subject::{Subject, SubjectKind};
@@ -180,6 +181,41 @@ pub(super) fn meters_found_wrong(house: &House) -> Vec<Doubt> {
         .into_iter()
         .map(|(meter_id, readings)| Doubt::MeterFoundWrong { meter_id, readings })
         .collect()
+}
+
+/// Complaints by lot; from the second on somebody is to hold it, unless somebody has since.
+pub(super) fn complaints(house: &House) -> Vec<Doubt> {
+    let mut of_lot: BTreeMap<LotId, Vec<(chrono::DateTime<chrono::Utc>, EntryId, BatchId)>> = BTreeMap::new();
+    for (id, batch) in house.batches() {
+        for complaint in &batch.complaints {
+            for lot in batch.lots() {
+                of_lot
+                    .entry(lot)
+                    .or_default()
+                    .push((complaint.at, complaint.entry_id, id));
+            }
+        }
+    }
+    let mut doubts = Vec::new();
+    for (lot_id, mut told) in of_lot {
+        told.sort_unstable();
+        let Some((second, ..)) = told.get(1) else { continue };
+        let things =
+            std::iter::once(Subject::from(lot_id)).chain(told.iter().map(|(_, _, batch)| Subject::from(*batch)));
+        let held = things
+            .filter_map(|thing| house.get(thing))
+            .flat_map(|state| state.holds())
+            .any(|hold| hold.reason == HoldReason::Complaint && hold.since >= *second);
+        if !held {
+            let batch_ids: BTreeSet<BatchId> = told.iter().map(|(_, _, batch)| *batch).collect();
+            doubts.push(Doubt::Complaints {
+                lot_id,
+                entry_ids: told.iter().map(|(_, entry, _)| *entry).collect(),
+                batch_ids: batch_ids.into_iter().collect(),
+            });
+        }
+    }
+    doubts
 }
 
 pub(super) fn weighed_twice(house: &House) -> Vec<Doubt> {

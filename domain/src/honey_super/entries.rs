@@ -7,7 +7,7 @@ use crate::allocation::BoxClass;
 use crate::entry::entry;
 use crate::form::Form;
 use crate::ids::{HiveId, ScaleId, SuperId, YardId};
-use crate::text::Name;
+use crate::text::{Name, Text};
 use crate::units::{FrameCount, Grams, Percent, Quarters};
 
 /// What the combs were when the box went on.
@@ -160,6 +160,9 @@ entry! {
     optional {
         /// The scale.
         scale_id: ScaleId,
+        /// Why it is lighter than before: slumped combs, robbing, a fall. What is missing is then a loss and no doubt
+        /// about the scale (MB-4).
+        lost: Text,
     }
 }
 

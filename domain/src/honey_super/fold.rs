@@ -33,13 +33,16 @@ impl Aggregate for Super {
                 self.whereabouts = Whereabouts::OnTruck;
             }
             Entry::SuperReceived(received) => self.receive(told, received),
-            Entry::SuperWeighed(weighed) => self.weigh(told, weighed.gross_g, weighed.scale_id),
+            Entry::SuperWeighed(weighed) => self.weigh_again(told, weighed),
             Entry::SuperScrapped(end) => {
                 self.brood_box |= end.how == SuperEnd::BroodBox;
                 self.leave_hive(told);
                 self.whereabouts = Whereabouts::Ended;
             }
-            Entry::SuperStored(stored) => self.store(told, stored.wet),
+            Entry::SuperStored(stored) => {
+                retell(&mut self.place, stored.place.as_ref());
+                self.store(told, stored.wet);
+            }
             Entry::MoistureRead(read) => self.read(told, read),
             Entry::DryingStarted(_) => {
                 // Dried twice without a weighing between, it is one drying with a pause.
@@ -184,6 +187,7 @@ impl Super {
         self.filling.received_at = None;
         self.filling.full = None;
         self.filling.full_before.clear();
+        self.filling.lost.clear();
         self.filling.dried_at = None;
         self.filling.drying.clear();
         self.filling.before_drying_hundredths = None;

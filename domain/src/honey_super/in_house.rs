@@ -4,7 +4,7 @@ use crate::allocation::{Plausible, gross_plausible};
 use crate::common::{Common, FlagCode, Side};
 use crate::extraction::WetWeighed;
 use crate::fold::{Memo, Told};
-use crate::honey_super::{Dried, Filling, Super, Weighing, Whereabouts};
+use crate::honey_super::{Dried, Filling, LostFromSuper, Super, SuperWeighed, Weighing, Whereabouts};
 use crate::ids::{RunId, ScaleId};
 use crate::moisture::{MoistureRead, Reading};
 use crate::units::{FrameCount, Grams};
@@ -38,6 +38,24 @@ impl Super {
             self.compare(told, &old, gross_g);
             self.filling.full_before.push(old);
         }
+    }
+
+    /// Lighter for a reason that somebody told: what is missing is lost, and the weighing before no other opinion.
+    pub(super) fn weigh_again(&mut self, told: &Told<'_>, weighed: &SuperWeighed) {
+        let before = self.filling.full.take_if(|before| {
+            let lighter = before.gross_g > weighed.gross_g && before.at <= told.at();
+            lighter && weighed.lost.is_some()
+        });
+        if let (Some(before), Some(reason)) = (before, &weighed.lost) {
+            self.filling.full_before.clear();
+            self.filling.lost.push(LostFromSuper {
+                entry_id: told.id(),
+                at: told.at(),
+                weight_g: before.gross_g.get() - weighed.gross_g.get(),
+                reason: reason.clone(),
+            });
+        }
+        self.weigh(told, weighed.gross_g, weighed.scale_id);
     }
 
     fn compare(&mut self, told: &Told<'_>, old: &Weighing, used: Grams) {

@@ -2,11 +2,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::{DateTime, TimeDelta, Utc};
+
 use super::Certainty;
 use crate::content::mixed_in;
+use crate::fill::FillSource;
 use crate::honey_super::{Filling, Stand};
 use crate::house::House;
-use crate::ids::{FillId, HiveId, LotId, SuperId};
+use crate::ids::{FillId, HiveId, LotId, RunId, SuperId};
 use crate::lot_code::LotCode;
 use crate::subject::{Subject, SubjectKind};
 
@@ -98,6 +101,15 @@ impl Graph {
                     certainty,
                     Some(fill.net_g),
                 );
+            }
+        }
+        // What nobody knows the run of may be of any that was drawn off by then: all are its parents (RC-3).
+        for (id, fill) in house
+            .fills()
+            .filter(|(_, fill)| fill.source == Some(FillSource::Unknown))
+        {
+            for run in fill.filled_at.iter().flat_map(|at| drawn_off_by(house, *at)) {
+                self.add(Subject::from(run), Subject::from(id), Certainty::Possible, None);
             }
         }
         // What was run in on top of other honey may be that honey, too (CF-4).
@@ -313,6 +325,19 @@ impl Graph {
             .map(|(node, how)| (node, how.certainty))
             .collect()
     }
+}
+
+/// How long before a container is found full its honey may have been spun. Our own choice: honey stands in an open
+/// tank for days, not for weeks.
+const STANDS_FOR: TimeDelta = TimeDelta::days(14);
+
+/// The runs whose honey may be in a container that was found full at a time.
+fn drawn_off_by(house: &House, at: DateTime<Utc>) -> impl Iterator<Item = RunId> {
+    let began = move |began: DateTime<Utc>| began <= at && at - began <= STANDS_FOR;
+    house
+        .runs()
+        .filter(move |(_, run)| run.began_at.is_some_and(began))
+        .map(|(id, _)| id)
 }
 
 const fn sure_if(sure: bool) -> Certainty {

@@ -412,6 +412,7 @@ fn of_house(step: &Step) -> Entry {
             super_id: honey_super(a),
             gross_g: g(grams),
             scale_id: (b > 2).then_some(scale_id),
+            lost: None,
         }
         .into(),
     }

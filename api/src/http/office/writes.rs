@@ -261,6 +261,7 @@ writes! {
         break_glass "/v1/batches/{id}/glass" "break_glass" domain::batch::BreakGlass, "Write broken glass: the batch is held";
         store_batch "/v1/batches/{id}/stores" "store_batch" domain::batch::StoreBatch, "Put jars away";
         take_jars "/v1/batches/{id}/outs" "take_jars_out" domain::batch::TakeJarsOut, "Take jars out without a sale";
+        tell_complaint "/v1/batches/{id}/complaints" "tell_complaint" domain::batch::TellComplaint, "Write a complaint about jars";
         count_stock "/v1/batches/{id}/stock-counts" "count_stock" domain::batch::CountStock, "Count jars in store";
         pick_order "/v1/deliveries/{id}/picks" "pick_order" domain::delivery::PickOrder, "Put the goods of an order together";
         mark_order "/v1/deliveries/{id}/marks" "mark_order" domain::delivery::MarkOrder, "Confirm or cancel an order, or write that it is paid";
