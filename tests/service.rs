@@ -198,6 +198,7 @@ async fn found(config: &Config, stranger: &Client, business: &str) -> Result<Ope
         name: "Ada".to_owned(),
         login: login.clone(),
         password: Secret::new(PASSWORD),
+        invented: false,
     };
     let mut conn = api::database::as_owner(&url).await?;
     let hasher = Hasher::new(PasswordCost::Cheap)?;

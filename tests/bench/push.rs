@@ -230,6 +230,7 @@ impl Bench {
             name: "Ada".to_owned(),
             login: format!("ada-{}", self.businesses),
             password: Secret::new(PASSWORD),
+            invented: false,
         };
         let mut as_owner = api::database::as_owner(&self.written.0).await?;
         let (operation, _) = console::add_owner(&mut as_owner, &self.hasher, &owner).await?;

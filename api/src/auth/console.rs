@@ -22,6 +22,8 @@ pub struct NewOwner {
     pub login: String,
     /// The owner's password.
     pub password: Secret,
+    /// The business is made up, as that of the demo.
+    pub invented: bool,
 }
 
 /// Why no owner was made.
@@ -94,9 +96,10 @@ async fn insert(
 ) -> Result<(OperationId, MemberId), OwnerRefused> {
     use diesel::result::{DatabaseErrorKind, Error};
     let (operation, member) = (clock::new_operation_id(), MemberId::from_uuid(clock::new_id()));
-    diesel::sql_query("insert into operation (id, name) values ($1, $2)")
+    diesel::sql_query("insert into operation (id, name, invented) values ($1, $2, $3)")
         .bind::<SqlUuid, _>(operation.uuid())
         .bind::<Text, _>(owner.business.trim())
+        .bind::<Bool, _>(owner.invented)
         .execute(conn)
         .await?;
     let add = diesel::sql_query(

@@ -132,6 +132,21 @@ pub async fn operation_name(conn: &mut AsyncPgConnection) -> Result<String, Dies
         .name)
 }
 
+/// Whether the business is made up, as that of the demo.
+///
+/// # Errors
+/// When the database refuses.
+pub async fn operation_invented(conn: &mut AsyncPgConnection) -> Result<bool, DieselError> {
+    let answer = diesel::sql_query("select operation_invented() as yes");
+    Ok(answer.get_result::<Answer>(conn).await?.yes)
+}
+
+#[derive(QueryableByName)]
+struct Answer {
+    #[diesel(sql_type = diesel::sql_types::Bool)]
+    yes: bool,
+}
+
 /// Enters a person, once.
 ///
 /// # Errors

@@ -210,6 +210,8 @@ pub(crate) struct Me {
     operation_id: OperationId,
     /// What it is called.
     operation_name: String,
+    /// Everything in it is made up, as in the demo: say so on the first screen.
+    invented: bool,
     /// The person.
     member_id: MemberId,
     /// How the person is called.
@@ -235,6 +237,7 @@ pub(crate) async fn me(app: web::Data<App>, session: Session) -> Result<web::Jso
             Ok::<_, Problem>(Me {
                 operation_id: who.operation,
                 operation_name: members::operation_name(conn).await?,
+                invented: members::operation_invented(conn).await?,
                 member_id: who.member,
                 name: member.name,
                 role: who.role,

@@ -1,0 +1,2 @@
+drop function operation_invented();
+alter table operation drop column invented;
