@@ -12,7 +12,7 @@ use api::auth::password::Hasher;
 use api::config::{Config, LogFormat, Secret};
 use api::desk::{self, Question};
 use api::local::{self, LocalDatabase};
-use api::{clock, database, ledger_commands};
+use api::{clock, database, demo, ledger_commands};
 use domain::season::report::Report;
 
 /// Follows honey from hive to jar, over many yards.
@@ -172,9 +172,29 @@ pub(crate) struct Verify {
 /// How to serve.
 #[derive(Args)]
 pub(crate) struct Serve {
-    /// Fill an empty database with a made-up business and one harvest.
+    /// Fill an empty database with a made-up business and two seasons.
     #[arg(long)]
     pub(crate) demo: bool,
+    /// How chance falls in the demo: one seed is one business.
+    #[arg(long, requires = "demo", default_value_t = demo::SEED)]
+    seed: u64,
+    /// How many times sixty colonies the demo has, 1 to 20.
+    #[arg(long, requires = "demo", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=20))]
+    scale: u8,
+    /// How many seasons the demo has, 1 to 20; the last is 2025.
+    #[arg(long, requires = "demo", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=20))]
+    seasons: u8,
+}
+
+impl Serve {
+    /// The demo that is wanted, if one is.
+    pub(crate) fn wanted(&self) -> Option<demo::Size> {
+        self.demo.then_some(demo::Size {
+            seed: self.seed,
+            scale: self.scale,
+            seasons: self.seasons,
+        })
+    }
 }
 
 /// What to do about owners.
@@ -251,6 +271,7 @@ pub(crate) async fn add_owner(config: &Config, wish: AddOwner) -> anyhow::Result
         name: wish.name,
         login: wish.login,
         password,
+        invented: false,
     };
     let added = async {
         database::prepare(&borrowed.url, config.allow_fsync_off).await?;
@@ -320,6 +341,7 @@ pub(crate) async fn first_owner(config: &Config, url: &Secret) -> anyhow::Result
         name: "Owner".to_owned(),
         login: "owner".to_owned(),
         password,
+        invented: false,
     };
     if console::add_first_owner(&mut conn, &hasher, &owner).await?.is_none() {
         return Ok(None);

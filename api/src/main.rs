@@ -67,7 +67,7 @@ async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
         config.database_url = Some(started.url());
         local = Some(started);
     }
-    let served = serve_on(config, how.demo).await;
+    let served = serve_on(config, how.wanted()).await;
     // Whatever became of the service, its private database ends in order.
     if let Some(local) = local {
         local.stop().await?;
@@ -75,12 +75,12 @@ async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
     served
 }
 
-async fn serve_on(config: Config, with_demo: bool) -> anyhow::Result<()> {
+async fn serve_on(config: Config, with_demo: Option<demo::Size>) -> anyhow::Result<()> {
     let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
     let mut running = api::spawn(config.clone()).await?;
     if let Some(url) = &config.database_url {
-        if with_demo {
-            Box::pin(load_demo(&config, url, &running.url())).await?;
+        if let Some(size) = with_demo {
+            Box::pin(load_demo(&config, url, &running.url(), size)).await?;
         } else if let Some(said) = cli::first_owner(&config, url).await? {
             say(&said)?;
         }
@@ -100,9 +100,9 @@ async fn serve_on(config: Config, with_demo: bool) -> anyhow::Result<()> {
     Ok(())
 }
 
-async fn load_demo(config: &Config, database: &Secret, address: &str) -> anyhow::Result<()> {
+async fn load_demo(config: &Config, database: &Secret, address: &str, size: demo::Size) -> anyhow::Result<()> {
     say(demo::INVENTED)?;
-    let loaded = demo::load(config, database, address).await;
+    let loaded = demo::load(config, database, address, size).await;
     match loaded.context("the demo was not loaded whole; remove its data folder, then start again")? {
         Some(said) => say(&said),
         None => say("The database is not empty, so nothing was loaded.\n"),

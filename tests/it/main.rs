@@ -10,6 +10,7 @@ mod app_rules;
 mod bodies;
 mod contract;
 mod contradictions;
+mod demo;
 mod doors;
 mod histories;
 mod holds;

@@ -1,10 +1,10 @@
 //! The diary of the demo: who told what at which time, and the dice that make boxes and combs differ.
 //!
-//! The dice are seeded, so that every demo holds the same harvest; only the identities are new each time.
+//! The dice are seeded and make the identities too, so that one seed is one business down to the last entry.
 
-use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc, Weekday};
 use domain::entry::Entry;
-use domain::ids::MeterId;
+use domain::ids::{EntryId, MeterId};
 use domain::lot_code::LotCodeRefused;
 use domain::moisture::{MoistureRead, Shown};
 use domain::science::moisture::refractive_index_at_20;
@@ -12,10 +12,7 @@ use domain::subject::Subject;
 use domain::text::{Name, Text, TextRefused};
 use domain::units::{Count, Grams, Moisture, OutOfRange, RefractiveIndex, Temperature};
 
-/// The year of the harvest.
-pub(super) const YEAR: i32 = 2025;
-/// All of it happens in summer time, two hours east of UTC.
-pub(super) const OFFSET_MIN: i16 = 120;
+use uuid::Uuid;
 
 /// The people, each with one phone.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -43,29 +40,81 @@ pub enum PlanRefused {
     #[error(transparent)]
     Code(#[from] LotCodeRefused),
     /// A run that needs more containers than there are.
-    #[error("a run of the demo has too few containers")]
-    TooFewVessels,
+    #[error("a run of the demo has too few containers for {run}")]
+    TooFewVessels {
+        /// Which run.
+        run: String,
+    },
+    /// More supers are needed at a time than there are.
+    #[error("the demo has too few supers on {on}")]
+    TooFewSupers {
+        /// When.
+        on: NaiveDate,
+    },
+    /// Something that the plan names is not in it.
+    #[error("the demo names {what}, which is not in it")]
+    NotThere {
+        /// What.
+        what: String,
+    },
 }
 
 /// One thing that one person told.
 #[derive(Clone, Debug)]
 pub(super) struct Told {
+    pub(super) id: EntryId,
     pub(super) by: Person,
+    /// When it happened.
     pub(super) at: DateTime<Utc>,
+    /// When it was written down.
+    pub(super) written_at: DateTime<Utc>,
     pub(super) what: Entry,
 }
 
 /// Everything that was told, in the order in which it is written here.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Diary {
     pub(super) told: Vec<Told>,
+    ids: Dice,
 }
 
 impl Diary {
-    /// Writes down one thing.
-    pub(super) fn tell(&mut self, by: Person, at: DateTime<Utc>, what: impl Into<Entry>) {
-        let what = what.into();
-        self.told.push(Told { by, at, what });
+    /// An empty one, with the seed of its identities.
+    pub(super) const fn new(seed: u64) -> Self {
+        Self {
+            told: Vec::new(),
+            ids: Dice::new(!seed),
+        }
+    }
+
+    /// A new identity.
+    pub(super) fn id(&mut self) -> Uuid {
+        let (high, low) = (self.ids.next(), self.ids.next());
+        uuid::Builder::from_random_bytes(((u128::from(high) << 64) | u128::from(low)).to_be_bytes()).into_uuid()
+    }
+
+    /// Writes down one thing; answers the identity of the entry.
+    pub(super) fn tell(&mut self, by: Person, at: DateTime<Utc>, what: impl Into<Entry>) -> EntryId {
+        self.tell_late(by, at, at, what)
+    }
+
+    /// Writes down one thing long after it happened.
+    pub(super) fn tell_late(
+        &mut self,
+        by: Person,
+        at: DateTime<Utc>,
+        written_at: DateTime<Utc>,
+        what: impl Into<Entry>,
+    ) -> EntryId {
+        let id = EntryId::from_uuid(self.id());
+        self.told.push(Told {
+            id,
+            by,
+            at,
+            written_at,
+            what: what.into(),
+        });
+        id
     }
 
     /// Writes down what a refractometer without compensation showed at some temperature of the honey.
@@ -75,11 +124,12 @@ impl Diary {
         at: DateTime<Utc>,
         targets: Vec<Subject>,
         reading: Glance,
-    ) -> Result<(), PlanRefused> {
+    ) -> Result<EntryId, PlanRefused> {
+        let shown = reading.water + if meter_is_wrong(at) { METER_OFF } else { 0 };
         let warmer = reading.honey_tenths_c - 200;
         // 0.00023 of index a degree (honey-science, section 1), to the nearest of the scale's last digit.
         let shift = (23 * warmer + 50 * warmer.signum()) / 100;
-        let index = refractive_index_at_20(Moisture::new(reading.water_hundredths)?).get() - shift;
+        let index = refractive_index_at_20(Moisture::new(shown)?).get() - shift;
         let read = MoistureRead {
             targets,
             shown: Shown::RefractiveIndexE4(RefractiveIndex::new(index)?),
@@ -88,29 +138,52 @@ impl Diary {
             compensated: Some(false),
             places: None,
         };
-        self.tell(by, at, read);
-        Ok(())
+        Ok(self.tell(by, at, read))
     }
+}
+
+/// What the meter shows too much while it is wrong, hundredths of a point.
+pub(super) const METER_OFF: i64 = 80;
+
+/// Whether the meter is wrong, which the check of 22 July 2024 finds.
+pub(super) fn meter_is_wrong(when: DateTime<Utc>) -> bool {
+    (at(day(2024, (7, 1)), 12, 0)..at(day(2024, (7, 22)), 9, 0)).contains(&when)
 }
 
 /// One look through the refractometer.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Glance {
     pub(super) meter: MeterId,
-    pub(super) water_hundredths: i64,
+    /// Water that is in it, hundredths of a per cent.
+    pub(super) water: i64,
     pub(super) honey_tenths_c: i64,
 }
 
-/// A day of the harvest's year.
-pub(super) fn day(month: u32, day: u32) -> NaiveDate {
-    // A day that does not exist would fall out of the year, which a test looks for.
-    NaiveDate::from_ymd_opt(YEAR, month, day).unwrap_or_default()
+/// A day.
+pub(super) fn day(year: i32, (month, day): (u32, u32)) -> NaiveDate {
+    // A day that does not exist would fall out of all years, which a test looks for.
+    NaiveDate::from_ymd_opt(year, month, day).unwrap_or_default()
+}
+
+/// Minutes east of UTC on a day: two hours between the last Sundays of March and October, else one.
+pub(super) fn offset_min(date: NaiveDate) -> i16 {
+    let last_sunday = |month: u32| {
+        (25..=31)
+            .filter_map(|day| NaiveDate::from_ymd_opt(date.year(), month, day))
+            .find(|day| day.weekday() == Weekday::Sun)
+            .unwrap_or_default()
+    };
+    if (last_sunday(3)..last_sunday(10)).contains(&date) {
+        120
+    } else {
+        60
+    }
 }
 
 /// A time on the wall, given in hours and minutes of a day.
 pub(super) fn at(date: NaiveDate, hour: i64, minute: i64) -> DateTime<Utc> {
     let midnight = date.and_time(chrono::NaiveTime::MIN).and_utc();
-    midnight + TimeDelta::minutes(60 * hour + minute - i64::from(OFFSET_MIN))
+    midnight + TimeDelta::minutes(60 * hour + minute - i64::from(offset_min(date)))
 }
 
 pub(super) fn name(text: &str) -> Result<Name, PlanRefused> {
@@ -152,6 +225,18 @@ impl Dice {
         low + i64::try_from(self.next() % span).unwrap_or(0)
     }
 
+    /// From 0 up to, but not including, 1.
+    #[allow(clippy::cast_precision_loss, reason = "53 bits are exact")]
+    pub(super) fn part(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / 9_007_199_254_740_992.0
+    }
+
+    /// A deviate of the standard normal distribution (G. Box and M. Muller, 1958).
+    pub(super) fn normal(&mut self) -> f64 {
+        let (radius, turn) = (1.0 - self.part(), self.part());
+        (-2.0 * radius.ln()).sqrt() * (std::f64::consts::TAU * turn).cos()
+    }
+
     /// Puts things into another order.
     pub(super) fn shuffle<T>(&mut self, things: &mut [T]) {
         for last in (1..things.len()).rev() {
@@ -183,7 +268,21 @@ mod tests {
     }
 
     #[test]
-    fn a_time_on_the_wall_is_two_hours_east() {
-        assert_eq!(at(day(6, 26), 8, 30).to_rfc3339(), "2025-06-26T06:30:00+00:00");
+    fn a_time_on_the_wall_is_two_hours_east_in_summer_and_one_in_winter() {
+        assert_eq!(at(day(2025, (6, 26)), 8, 30).to_rfc3339(), "2025-06-26T06:30:00+00:00");
+        assert_eq!(at(day(2025, (1, 26)), 8, 30).to_rfc3339(), "2025-01-26T07:30:00+00:00");
+        assert_eq!(
+            (offset_min(day(2025, (3, 29))), offset_min(day(2025, (3, 30)))),
+            (60, 120)
+        );
+    }
+
+    #[test]
+    fn normal_dice_have_mean_nought_and_deviation_one() {
+        let mut dice = Dice::new(1);
+        let drawn: Vec<f64> = (0..20_000).map(|_| dice.normal()).collect();
+        let mean = drawn.iter().sum::<f64>() / 20_000.0;
+        let variance = drawn.iter().map(|z| (z - mean).powi(2)).sum::<f64>() / 20_000.0;
+        assert!(mean.abs() < 0.03 && (variance - 1.0).abs() < 0.05, "{mean} {variance}");
     }
 }

@@ -1,19 +1,29 @@
-//! The demo: a made-up business with one harvest, loaded through the same calls that phones make.
+//! The demo: a made-up business with two seasons, loaded through the same calls that phones make.
 //!
-//! What happens is planned in pieces: `places`, `harvest`, `extraction`, `house` and `market` tell it, `diary` keeps
-//! it, `plan` puts it together. Here it is sent: four phones join by one-use codes and push, two of them late and from
-//! the end of their queue, as after a day without signal.
+//! What happens is planned in pieces. `figures` has the tables, `yields` what colonies give, `supers` and `harvest` bring
+//! it in, `extraction`, `house` and `market` take it further, `care` looks after the bees, `incidents` tells what goes
+//! wrong, `diary` keeps everything and `plan` puts it together. One seed is one business. Here it is sent: four phones
+//! join by one-use codes and push when `arrival` says that they have signal, after weeks without from the end of their
+//! queue.
 
+mod arrival;
+mod care;
+mod containers;
 mod diary;
 mod extraction;
+pub mod figures;
 mod harvest;
 mod house;
+mod incidents;
 mod market;
 mod phone;
 mod places;
 mod plan;
+mod supers;
 #[cfg(test)]
 mod tests;
+mod weather;
+pub mod yields;
 
 use std::collections::BTreeMap;
 
@@ -24,7 +34,8 @@ use serde_json::json;
 use self::diary::Person;
 pub use self::diary::PlanRefused;
 use self::phone::{Caller, Phone};
-use self::plan::{Plan, season_begins};
+use self::plan::Plan;
+pub use self::plan::{SEED, Size};
 use crate::auth::console::{self, NewOwner, OwnerRefused};
 use crate::auth::password::{HashRefused, Hasher};
 use crate::clock::{self, NoRandomness};
@@ -36,7 +47,8 @@ pub const INVENTED: &str =
     "Everything in this demo is invented: the business, its people, places and buyers, and every figure.\n";
 
 const BUSINESS: &str = "Brackwynd Honey House";
-const LOGIN: &str = "maren";
+/// What the owner of the demo types to sign in.
+pub const LOGIN: &str = "maren";
 
 /// Why the demo could not be loaded.
 #[derive(Debug, thiserror::Error)]
@@ -90,17 +102,25 @@ pub enum DemoRefused {
 }
 
 /// What was loaded.
-struct Loaded {
-    entries: usize,
-    jar_code: LotCode,
+#[derive(Clone, Copy, Debug)]
+pub struct Loaded {
+    /// How many entries.
+    pub entries: usize,
+    /// A code on jars, to try.
+    pub jar_code: LotCode,
 }
 
-/// Founds the made-up business in an empty database and loads its harvest through the service at `address`.
+/// Founds the made-up business in an empty database and loads its seasons through the service at `address`.
 /// Answers what to tell the person at the console; nothing where the database was not empty.
 ///
 /// # Errors
 /// When anything of it fails. What was loaded by then stays; the demo's data folder may be removed.
-pub async fn load(config: &Config, database: &Secret, address: &str) -> Result<Option<String>, DemoRefused> {
+pub async fn load(
+    config: &Config,
+    database: &Secret,
+    address: &str,
+    size: Size,
+) -> Result<Option<String>, DemoRefused> {
     let password = console::pass_phrase()?;
     let hasher = Hasher::new(config.password_cost)?;
     let mut conn = database::as_owner(database).await?;
@@ -109,13 +129,14 @@ pub async fn load(config: &Config, database: &Secret, address: &str) -> Result<O
         name: "Maren".to_owned(),
         login: LOGIN.to_owned(),
         password: password.clone(),
+        invented: true,
     };
     if console::add_first_owner(&mut conn, &hasher, &owner).await?.is_none() {
         return Ok(None);
     }
     drop(conn);
     let (url, secret) = (address.to_owned(), password.clone());
-    let loaded = tokio::task::spawn_blocking(move || tell(&url, &secret)).await??;
+    let loaded = tokio::task::spawn_blocking(move || tell(&url, &secret, size)).await??;
     Ok(Some(said(config, address, &password, &loaded)))
 }
 
@@ -136,11 +157,14 @@ fn said(config: &Config, address: &str, password: &Secret, loaded: &Loaded) -> S
     )
 }
 
-/// Lets the four phones join and tell everything.
-fn tell(url: &str, password: &Secret) -> Result<Loaded, DemoRefused> {
+/// Lets the four phones join the business of [`LOGIN`] and tell everything. It blocks.
+///
+/// # Errors
+/// When the service refuses or does not answer.
+pub fn tell(url: &str, password: &Secret, size: Size) -> Result<Loaded, DemoRefused> {
     let office = Caller::new(url).sign_in(LOGIN, password)?;
     let (operation, maren) = office.me()?;
-    let plan = Plan::make(operation)?;
+    let plan = Plan::make(operation, size)?;
     let mut phones = join(&office, maren)?;
     arrive(&plan, &mut phones)?;
     Ok(Loaded {
@@ -163,28 +187,16 @@ fn join(office: &Caller, maren: MemberId) -> Result<BTreeMap<Person, Phone>, Dem
     Ok(phones)
 }
 
-/// Who sends when in the season, and whether from the end of the queue.
-const ARRIVAL: [(Person, bool); 4] = [
-    (Person::Maren, false),
-    (Person::Rook, false),
-    (Person::Tobiah, true),
-    (Person::Ilse, true),
-];
-
-/// In spring everybody has signal and sees what the others wrote. In the season Tobiah and Ilse have none: what they
-/// took off and spun arrives after the jars that were sold.
+/// Every phone sends when it has signal; what it writes until the next time was written with the sight of that day.
 fn arrive(plan: &Plan, phones: &mut BTreeMap<Person, Phone>) -> Result<(), DemoRefused> {
     let mut head = 0;
-    for phone_of in phones.iter_mut() {
-        let (person, phone) = phone_of;
-        let outbox = phone.record(&plan.of(*person, Some(season_begins()), None))?;
-        head = phone.send(&outbox, false)?.max(head);
-    }
-    for (person, newest_first) in ARRIVAL {
-        let Some(phone) = phones.get_mut(&person) else { continue };
+    for (sync, told) in plan.by_sync() {
+        let Some(phone) = phones.get_mut(&sync.person) else {
+            continue;
+        };
+        let outbox = phone.record(&told)?;
+        head = phone.send(&outbox, sync.newest_first)?.max(head);
         phone.saw = head;
-        let outbox = phone.record(&plan.of(person, None, Some(season_begins())))?;
-        phone.send(&outbox, newest_first)?;
     }
     Ok(())
 }

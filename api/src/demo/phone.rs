@@ -4,17 +4,21 @@
 
 use std::time::Duration;
 
+use chrono::TimeDelta;
 use domain::entry;
 use domain::ids::{MemberId, OperationId};
 use serde_json::{Value, json};
 
 use super::DemoRefused;
-use super::diary::{OFFSET_MIN, Told};
+use super::diary::{Told, offset_min};
+use super::incidents::clock_is_behind;
 use crate::clock;
 use crate::config::Secret;
 
 /// Entries in one push; the service takes up to 500.
 const AT_ONCE: usize = 100;
+/// How far behind the phone is whose year is wrong.
+const A_YEAR: TimeDelta = TimeDelta::days(365);
 
 /// Somebody who calls the service.
 #[derive(Debug)]
@@ -134,34 +138,47 @@ pub(super) struct Phone {
     pub(super) saw: i64,
 }
 
+/// An entry as it is sent, and by how much the phone was behind when it was made.
+pub(super) type Waiting = (Value, TimeDelta);
+
 impl Phone {
     /// Numbers what its bearer told, ready to be sent now or later.
-    pub(super) fn record(&mut self, told: &[&Told]) -> Result<Vec<Value>, DemoRefused> {
+    pub(super) fn record(&mut self, told: &[&Told]) -> Result<Vec<Waiting>, DemoRefused> {
         let mut outbox = Vec::with_capacity(told.len());
         for told in told {
             self.counter += 1;
             let kind = told.what.kind();
             let salt: [u8; 16] = clock::random_bytes()?;
-            outbox.push(json!({
-                "id": clock::new_id(),
+            let behind = if clock_is_behind(told.by, told.at) {
+                A_YEAR
+            } else {
+                TimeDelta::zero()
+            };
+            let entry = json!({
+                "id": told.id,
                 "kind": kind,
                 "v": entry::spec(kind).map_or(1, |spec| spec.newest),
                 "data": serde_json::to_value(&told.what)?,
-                "happened_at": told.at,
-                "utc_offset_min": OFFSET_MIN,
-                "happened_src": "entered",
+                "happened_at": told.at - behind,
+                "utc_offset_min": offset_min(told.at.date_naive()),
+                "happened_src": if behind.is_zero() { "entered" } else { "clock" },
                 "device_counter": self.counter,
                 "saw": self.saw,
                 "salt": salt.iter().map(|byte| format!("{byte:02x}")).collect::<String>(),
-            }));
+            });
+            outbox.push((entry, behind));
         }
         Ok(outbox)
     }
 
     /// Sends an outbox in pushes of a hundred; `newest_first` as when a long queue is sent from its end.
     /// Answers the highest ledger number that was given.
-    pub(super) fn send(&self, outbox: &[Value], newest_first: bool) -> Result<i64, DemoRefused> {
-        let mut batches: Vec<&[Value]> = outbox.chunks(AT_ONCE).collect();
+    pub(super) fn send(&self, outbox: &[Waiting], newest_first: bool) -> Result<i64, DemoRefused> {
+        // A push has one clock.
+        let mut batches: Vec<&[Waiting]> = outbox
+            .chunk_by(|(_, one), (_, other)| one == other)
+            .flat_map(|alike| alike.chunks(AT_ONCE))
+            .collect();
         if newest_first {
             batches.reverse();
         }
@@ -172,8 +189,14 @@ impl Phone {
         Ok(head)
     }
 
-    fn push(&self, entries: &[Value]) -> Result<i64, DemoRefused> {
-        let envelope = json!({ "operation_id": self.operation, "sent_at": clock::now(), "entries": entries });
+    fn push(&self, waiting: &[Waiting]) -> Result<i64, DemoRefused> {
+        let behind = waiting.first().map_or_else(TimeDelta::zero, |(_, behind)| *behind);
+        let entries: Vec<&Value> = waiting.iter().map(|(entry, _)| entry).collect();
+        let envelope = json!({
+            "operation_id": self.operation,
+            "sent_at": clock::now() - behind,
+            "entries": entries,
+        });
         let answer = self.caller.post("/v1/sync/push", &envelope)?;
         let results = answer.get("results").and_then(Value::as_array);
         let results = results.ok_or_else(|| unreadable("results"))?;

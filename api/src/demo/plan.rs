@@ -1,141 +1,184 @@
-//! The whole plan of the demo: places in spring, two harvests in summer, buyers until autumn.
+//! The whole plan of the demo: places in the first spring, then year after year what bees, house and market do.
 
-use chrono::{DateTime, Utc};
+use std::collections::{BTreeMap, VecDeque};
+
+use chrono::{DateTime, TimeDelta, Utc};
 use domain::ids::OperationId;
 use domain::lot_code::LotCode;
 
-use super::diary::{Diary, Dice, Person, PlanRefused, Told, at, day};
-use super::extraction::{Drawn, Run, Vessels, extract};
-use super::harvest::{Crop, RunPlan, bring_in};
-use super::house::sell;
-use super::places::{BoxAt, Places, settle};
+use super::arrival::{Sync, syncs};
+use super::diary::{Diary, Dice, Person, PlanRefused, Told, day};
+use super::extraction::{Drawn, extract};
+use super::figures::{EFFECTS, RUNS};
+use super::harvest::bring_in;
+use super::house::{Batch, Made, pack};
+use super::incidents;
+use super::market::Market;
+use super::places::{Places, equip, settle};
+use super::yields::{Chance, draw_with};
+use super::{care, supers};
 
-/// Everything that is told, by time, and a code to try.
+/// The seed of the demo that everybody sees.
+pub const SEED: u64 = 2_025;
+/// The newest year of the demo.
+const NEWEST: i32 = 2_025;
+
+/// How large a business, and how chance falls.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Size {
+    /// One seed is one business, down to the last entry.
+    pub seed: u64,
+    /// How many times the four yards with their sixty colonies there are.
+    pub scale: u8,
+    /// How many seasons, the last one 2025.
+    pub seasons: u8,
+}
+
+impl Default for Size {
+    fn default() -> Self {
+        Self {
+            seed: SEED,
+            scale: 1,
+            seasons: 2,
+        }
+    }
+}
+
+/// Everything that is told, by the time of its writing, and a code to try.
 #[derive(Debug)]
 pub(super) struct Plan {
     pub(super) told: Vec<Told>,
+    pub(super) syncs: Vec<Sync>,
     pub(super) jar_code: LotCode,
 }
 
 impl Plan {
     /// Makes it for one business.
-    pub(super) fn make(operation: OperationId) -> Result<Self, PlanRefused> {
-        let mut diary = Diary::default();
-        let mut dice = Dice::new(0x2025);
-        let places = settle(&mut diary, &mut dice, operation)?;
-        let first = run_2(&mut diary, &mut dice, &places)?;
-        let second = run_3(&mut diary, &mut dice, &places)?;
-        let jar_code = sell(&mut diary, &mut dice, &places, [&first, &second])?;
+    pub(super) fn make(operation: OperationId, size: Size) -> Result<Self, PlanRefused> {
+        let mut diary = Diary::new(size.seed);
+        // Years come in pairs, of which the second is odd.
+        let pairs = i32::from(size.seasons.max(1).div_ceil(2));
+        let first = NEWEST + 1 - i32::from(size.seasons.max(1));
+        let founded = NEWEST + 1 - 2 * pairs;
+        let tools = equip(&mut diary, operation, first)?;
+        let mut market = Market::open(&mut diary, first)?;
+        let mut jar_code = None;
+        for part in 0..usize::from(size.scale.max(1)) {
+            let mut dice = Dice::new(size.seed.wrapping_add(u64::try_from(part).unwrap_or(0) << 32));
+            let mut places = settle(&mut diary, &mut dice, tools, (part, first))?;
+            for pair in 0..pairs {
+                // The newest pair of the first part has the seed itself, so that its truth can be looked at by itself.
+                let back = u64::try_from(pairs - 1 - pair).unwrap_or(0);
+                let part_seed = u64::try_from(part).unwrap_or(0) << 40;
+                let given = draw_with(
+                    &mut Dice::new(size.seed ^ part_seed ^ (back << 50)),
+                    EFFECTS,
+                    Chance::Plays,
+                );
+                let mut before: Option<(Vec<Made>, Vec<Batch>)> = None;
+                for parity in 0..2_usize {
+                    let year = founded + 2 * pair + i32::try_from(parity).unwrap_or(0);
+                    if year < first {
+                        continue;
+                    }
+                    let when = When {
+                        year,
+                        parity,
+                        first: year == first,
+                    };
+                    let mut of = season(&mut diary, &mut dice, &mut places, (&mut market, when), &given)?;
+                    jar_code = shown(&of.1, part, year).or(jar_code);
+                    if let (Some((lots, batches)), (0, NEWEST)) = (&mut before, (part, year)) {
+                        let mut of = incidents::Year {
+                            year: year - 1,
+                            runs: &[],
+                            lots,
+                            batches,
+                            buyers: &market.buyers,
+                        };
+                        incidents::of_the_years_before(&mut diary, &mut of)?;
+                    }
+                    let until = day(year + 1, if year == NEWEST { (3, 1) } else { (6, 1) });
+                    market.sell_jars(&mut diary, &mut dice, &mut of.1, until)?;
+                    before = Some(of);
+                }
+            }
+        }
         let mut told = diary.told;
-        told.sort_by_key(|told| told.at);
-        Ok(Self { told, jar_code })
+        told.sort_by_key(|told| (told.written_at, told.at));
+        let last = told
+            .last()
+            .map_or_else(DateTime::<Utc>::default, |told| told.written_at);
+        Ok(Self {
+            syncs: syncs(first, last + TimeDelta::days(7)),
+            told,
+            jar_code: jar_code.map_or_else(|| LotCode::make(2_025, None, 1), Ok)?,
+        })
     }
 
-    /// What one person told before a time, or from it on.
-    pub(super) fn of(&self, person: Person, before: Option<DateTime<Utc>>, from: Option<DateTime<Utc>>) -> Vec<&Told> {
-        let within = |told: &&Told| {
-            told.by == person && before.is_none_or(|before| told.at < before) && from.is_none_or(|from| told.at >= from)
-        };
-        self.told.iter().filter(within).collect()
+    /// What each phone sends at each time, in order.
+    pub(super) fn by_sync(&self) -> Vec<(&Sync, Vec<&Told>)> {
+        let mut waiting: BTreeMap<Person, VecDeque<&Told>> = BTreeMap::new();
+        for told in &self.told {
+            waiting.entry(told.by).or_default().push_back(told);
+        }
+        let sent = self.syncs.iter().map(|sync| {
+            let mut of_sync = Vec::new();
+            let queue = waiting.entry(sync.person).or_default();
+            while queue.front().is_some_and(|told| told.written_at <= sync.at) {
+                of_sync.extend(queue.pop_front());
+            }
+            (sync, of_sync)
+        });
+        sent.filter(|(_, told)| !told.is_empty()).collect()
     }
 }
 
-/// When the bees begin to gather: what was told before was told with everybody at home.
-pub(super) fn season_begins() -> DateTime<Utc> {
-    at(day(5, 1), 0, 0)
+#[derive(Clone, Copy)]
+struct When {
+    year: i32,
+    parity: usize,
+    first: bool,
 }
 
-fn boxes(places: &Places, range: std::ops::Range<usize>) -> &[BoxAt] {
-    places.boxes.get(range).unwrap_or_default()
+/// One year of one part: bees, runs, jars.
+fn season(
+    diary: &mut Diary,
+    dice: &mut Dice,
+    places: &mut Places,
+    (market, when): (&mut Market, When),
+    given: &[[Option<f64>; 2]],
+) -> Result<(Vec<Made>, Vec<Batch>), PlanRefused> {
+    let When { year, parity, first } = when;
+    care::year(diary, dice, places, (year, parity, first), given)?;
+    incidents::in_spring(diary, places, year)?;
+    let slots = supers::share_out(places, parity, given)?;
+    let mut drawn: Vec<Drawn> = Vec::new();
+    let mut runs = Vec::new();
+    for (run, slots) in RUNS.get(parity).copied().unwrap_or_default().iter().zip(&slots) {
+        let supers = bring_in(diary, dice, places, (year, run, slots))?;
+        let (run_id, of) = extract(diary, places, (year, run), &supers)?;
+        runs.push((run.name, run_id));
+        drawn.push(of);
+    }
+    market.sell_pails(diary, &drawn)?;
+    let lots: Vec<_> = drawn.into_iter().flat_map(|drawn| drawn.lots).collect();
+    let (made, mut batches) = pack(diary, dice, places, parity, &lots)?;
+    let mut of = incidents::Year {
+        year,
+        runs: &runs,
+        lots: &made,
+        batches: &mut batches,
+        buyers: &market.buyers,
+    };
+    incidents::afterwards(diary, places, &mut of)?;
+    Ok((made, batches))
 }
 
-/// 25-R2: Wennock Bank 244 kg, Ostlehope 100 kg, on 26 June.
-fn run_2(diary: &mut Diary, dice: &mut Dice, places: &Places) -> Result<Drawn, PlanRefused> {
-    let on = day(6, 26);
-    let plan = RunPlan {
-        crops: vec![
-            Crop {
-                yard: &places.wennock,
-                boxes: boxes(places, 40..60),
-                pot_g: 244_000,
-                placed_on: day(6, 3),
-                pulled_at: at(day(6, 25), 8, 0),
-            },
-            Crop {
-                yard: &places.ostlehope,
-                boxes: boxes(places, 60..68),
-                pot_g: 100_000,
-                placed_on: day(5, 26),
-                pulled_at: at(day(6, 25), 14, 0),
-            },
-        ],
-        water: (1_690, 40),
-        dried: None,
-        received_at: at(day(6, 25), 17, 0),
-        received_by: Person::Tobiah,
-        read_at: at(day(6, 25), 19, 0),
-        run_on: on,
-    };
-    let supers = bring_in(diary, dice, places, &plan)?;
-    let run = Run {
-        name: "25-R2",
-        on,
-        pot_g: 344_000,
-        water_hundredths: 1_690,
-    };
-    let vessels = vessels(places, (0, 165_000), (0..4, 4), 0..3).ok_or(PlanRefused::TooFewVessels)?;
-    extract(diary, places, run, &supers, &vessels)
-}
-
-/// 25-R3: Tarnsedge 339 kg, on 12 July; its wettest stack is dried first.
-fn run_3(diary: &mut Diary, dice: &mut Dice, places: &Places) -> Result<Drawn, PlanRefused> {
-    let on = day(7, 12);
-    let plan = RunPlan {
-        crops: vec![Crop {
-            yard: &places.tarnsedge,
-            boxes: boxes(places, 0..30),
-            pot_g: 339_000,
-            placed_on: day(6, 4),
-            pulled_at: at(day(7, 8), 13, 0),
-        }],
-        water: (1_790, 70),
-        dried: Some((8, 1_760)),
-        received_at: at(day(7, 8), 17, 0),
-        received_by: Person::Rook,
-        read_at: at(day(7, 9), 9, 0),
-        run_on: on,
-    };
-    let supers = bring_in(diary, dice, places, &plan)?;
-    let run = Run {
-        name: "25-R3",
-        on,
-        pot_g: 339_000,
-        water_hundredths: 1_758,
-    };
-    let vessels = vessels(places, (1, 112_000), (5..11, 11), 3..6).ok_or(PlanRefused::TooFewVessels)?;
-    extract(diary, places, run, &supers, &vessels)
-}
-
-/// Honey in the buckets of 30 kg, again and again in this order.
-const BUCKETS_G: [i64; 6] = [28_600, 28_400, 28_500, 28_300, 28_200, 28_400];
-/// Honey in the pails before the last.
-const PAILS_G: [i64; 2] = [12_600, 12_400];
-
-fn vessels(
-    places: &Places,
-    (tank, tank_g): (usize, i64),
-    (buckets, cappings): (std::ops::Range<usize>, usize),
-    pails: std::ops::Range<usize>,
-) -> Option<Vessels<'_>> {
-    let (last_pail, pails) = places.pails.get(pails)?.split_last()?;
-    let buckets = places.buckets.get(buckets)?;
-    let full = buckets.iter().zip(BUCKETS_G.into_iter().cycle()).collect();
-    let small = pails.iter().zip(PAILS_G.into_iter().cycle()).collect();
-    Some(Vessels {
-        tank: (places.tanks.get(tank)?, tank_g),
-        buckets: full,
-        pails: small,
-        last_pail,
-        cappings: places.buckets.get(cappings)?,
-    })
+/// The code that the console shows: jars of the lot whose second parent is wet, which have the longest way behind them.
+fn shown(batches: &[Batch], part: usize, year: i32) -> Option<LotCode> {
+    let found = batches.iter().find(|batch| batch.lot == 3 && batch.size_g == 500);
+    found
+        .filter(|_| part == 0 && year == NEWEST - 1)
+        .map(|batch| batch.code)
 }
