@@ -242,7 +242,11 @@ fn read_fills(
         Ok::<_, PlanRefused>(())
     };
     let ran = |filled: &&Filled| !filled.of_cappings;
-    look(0, run.water, drawn.pails.iter().filter(ran).collect())?;
+    look(
+        0,
+        run.water,
+        drawn.pails.iter().chain(&drawn.stock).filter(ran).collect(),
+    )?;
     for (minute, lot) in (2..).step_by(4).zip(&drawn.lots) {
         if lot.row.blend {
             let (tank, rest) = lot.fills.iter().filter(ran).partition(|filled| filled.tank);

@@ -88,7 +88,7 @@ const SECOND: &[Pin] = &[
     pin("R4", WEN, "W09", "060", None),
 ];
 
-/// Boxes that are kept for an incident without a run.
+/// Boxes that are kept for an incident without a run, from a year on: what is in them is on hold.
 const APART: [(i32, &str); 3] = [(2024, "112"), (2024, "113"), (2025, "071")];
 
 /// The pins of a year.
@@ -103,7 +103,7 @@ pub(super) fn pins(year: i32) -> impl Iterator<Item = Pin> {
 
 /// Whether a box is kept for an incident of the year.
 pub(super) fn is_reserved(year: i32, number: &str) -> bool {
-    pins(year).any(|pin| pin.number == number) || APART.contains(&(year, number))
+    pins(year).any(|pin| pin.number == number) || APART.iter().any(|(from, of)| *from <= year && *of == number)
 }
 
 /// I05: the one hive whose honey is not spun with the others', and the one that fills its boxes.
