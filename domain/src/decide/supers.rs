@@ -213,7 +213,7 @@ fn lighter_than_seen(case: &mut Case<'_>, id: SuperId, gross: Grams) {
         return;
     };
     let net = gross.get() - state.tare_g.unwrap_or(class.tare()).get();
-    let seen = class.full_net().get() * i64::from(quarters.get()) / 4;
+    let seen = class.full_net().get() * quarters.get() / 4;
     if net * 3 < seen {
         let detail = format!(
             "super {} was seen {} quarters full when it was taken off and holds {}: was it robbed, or is it another box?",
