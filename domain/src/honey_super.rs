@@ -19,7 +19,7 @@ mod in_house;
 mod store_places;
 
 pub use entries::*;
-pub use store_places::{StorePlace, store_places};
+pub use store_places::{StorePlace, StorePlaces};
 
 /// Where a super is and what is being done with it (ST-3).
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]

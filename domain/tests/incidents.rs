@@ -32,7 +32,7 @@ use domain::fill::{ContainerFilled, FillSource};
 use domain::hive::HiveMoved;
 use domain::holds::Holds;
 use domain::honey_super::{
-    SuperEnd, SuperLoaded, SuperRegistered, SuperScrapped, SuperStored, SuperWeighed, Whereabouts, store_places,
+    StorePlaces, SuperEnd, SuperLoaded, SuperRegistered, SuperScrapped, SuperStored, SuperWeighed, Whereabouts,
 };
 use domain::house::House;
 use domain::ids::{HiveId, MeterId};
@@ -1076,7 +1076,7 @@ fn i24_moth_in_one_stack() {
         }
     }
     for book in orders(&base, &beside) {
-        let places = store_places(&book.house());
+        let places = StorePlaces::of(&book.house()).places;
         let of: Vec<(&str, usize, usize)> = places
             .iter()
             .map(|place| (place.place.as_str(), place.stored, place.ended))

@@ -154,6 +154,7 @@ const BY_HAND: &[Door] = &[
     door("GET /v1/house/next", Class::Read, ""),
     door("GET /v1/house/extraction-order", Class::Read, ""),
     door("GET /v1/flags", Class::Read, ""),
+    door("GET /v1/registers/store-places", Class::Read, ""),
     door("GET /v1/reckonings", Class::Read, ""),
     door("GET /v1/reckonings/{name}", Class::Read, ""),
     door("POST /v1/reckonings/{name}", Class::Read, "{}"),

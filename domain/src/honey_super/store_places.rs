@@ -22,24 +22,35 @@ pub struct StorePlace {
     pub ended_super_ids: Vec<SuperId>,
 }
 
-/// Every place in the store, by name.
-#[must_use]
-pub fn store_places(house: &House) -> Vec<StorePlace> {
-    let mut places: BTreeMap<String, StorePlace> = BTreeMap::new();
-    for (id, state) in house.supers() {
-        let Some(place) = &state.place else { continue };
-        let of = places.entry(place.to_string()).or_default();
-        match state.whereabouts {
-            Whereabouts::InStore | Whereabouts::StoredWet => of.stored += 1,
-            Whereabouts::Ended => {
-                of.ended += 1;
-                of.ended_super_ids.push(id);
+/// All places in the store.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct StorePlaces {
+    /// The places, by name.
+    pub places: Vec<StorePlace>,
+}
+
+impl StorePlaces {
+    /// Reads them off the boxes.
+    #[must_use]
+    pub fn of(house: &House) -> Self {
+        let mut places: BTreeMap<String, StorePlace> = BTreeMap::new();
+        for (id, state) in house.supers() {
+            let Some(place) = &state.place else { continue };
+            let of = places.entry(place.to_string()).or_default();
+            match state.whereabouts {
+                Whereabouts::InStore | Whereabouts::StoredWet => of.stored += 1,
+                Whereabouts::Ended => {
+                    of.ended += 1;
+                    of.ended_super_ids.push(id);
+                }
+                _ => {}
             }
-            _ => {}
+        }
+        Self {
+            places: places
+                .into_iter()
+                .map(|(place, of)| StorePlace { place, ..of })
+                .collect(),
         }
     }
-    places
-        .into_iter()
-        .map(|(place, of)| StorePlace { place, ..of })
-        .collect()
 }

@@ -5,6 +5,7 @@ use chrono::{DateTime, Utc};
 use domain::common::{FlagCode, Side};
 use domain::doubts::Doubt;
 use domain::holds::{FeedRegister, HoldAnswer, HoldList, Holds, MedicineRegister};
+use domain::honey_super::StorePlaces;
 use domain::house::House;
 use domain::ids::EntryId;
 use domain::next::Next;
@@ -41,6 +42,7 @@ pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(hold)
         .service(medicine_register)
         .service(feed_register)
+        .service(store_places)
         .service(flags);
 }
 
@@ -196,6 +198,15 @@ pub(crate) async fn medicine_register(
 pub(crate) async fn feed_register(app: web::Data<App>, session: Session) -> Result<web::Json<FeedRegister>, Problem> {
     let house = house(&app, session).await?;
     Ok(web::Json(domain::holds::feed_register(&house)))
+}
+
+/// The places in the store: how many boxes stand there, and which were last there and are no longer supers.
+#[utoipa::path(tag = "reports", operation_id = "store_places", security(("bearer" = [])),
+    responses((status = 200, body = StorePlaces), CommonProblems))]
+#[get("/v1/registers/store-places")]
+pub(crate) async fn store_places(app: web::Data<App>, session: Session) -> Result<web::Json<StorePlaces>, Problem> {
+    let house = house(&app, session).await?;
+    Ok(web::Json(StorePlaces::of(&house)))
 }
 
 /// Every doubt somebody should look at: both sides, what hangs on it, and the entries that would settle it.
