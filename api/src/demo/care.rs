@@ -1,7 +1,7 @@
 //! The year of the bees: flows, counts, splits, losses, the moor, feed and treatments, and the scale hive.
 
 use chrono::TimeDelta;
-use domain::colony::{ColonyEnd, ColonyEnded, ColonyRegistered, Founding};
+use domain::colony::{ColonyEnd, ColonyEnded, ColonyRegistered, ColonyRequeened, Founding};
 use domain::common::NoteWritten;
 use domain::feed::{FeedAmount, FeedKind, FeedPutOn, FeedTakenOff};
 use domain::hive::HiveMoved;
@@ -12,6 +12,7 @@ use domain::treatment::{Basis, TreatmentPutIn, TreatmentTakenOut, Way};
 use domain::units::Days;
 use domain::yard::{ColoniesCounted, FlowEnded, FlowStarted};
 
+use super::books;
 use super::diary::{Diary, Dice, Person, PlanRefused, at, count, day, grams, name, text};
 use super::figures::{LINES, OST, QUI, TO_MOOR, TSD, WEN, YARDS};
 use super::places::{Places, hive, not_there};
@@ -38,6 +39,7 @@ pub(super) fn year(
     if parity == 1 {
         moor(diary, places, year)?;
     }
+    books::left_on_hives(diary, places, year)?;
     empty_hives(diary, places, (year, parity), given)?;
     scale_hive(diary, dice, places, year)
 }
@@ -57,6 +59,21 @@ fn after_winter(diary: &mut Diary, places: &mut Places, year: i32) -> Result<(),
         permit: None,
     };
     diary.tell(Person::Tobiah, at(day(year, (4, 12)), 7, 0), moved);
+    for (minute, number) in [(0, 5), (20, 9)] {
+        // Daughters of the same line, long before the flow.
+        let hive = places
+            .hives
+            .iter()
+            .find(|hive| (hive.of.home, hive.of.number) == (TSD, number));
+        let hive = hive.ok_or_else(|| not_there("a hive of Tarnsedge"))?;
+        let queen = ColonyRequeened {
+            colony_id: hive.colony,
+            on: day(year, (4, 14)),
+            queen_line: LINES.get(hive.of.line).map(|line| name(line)).transpose()?,
+            text: Some(text("the old queen laid badly")?),
+        };
+        diary.tell(Person::Tobiah, at(day(year, (4, 14)), 13, minute), queen);
+    }
     let when = at(day(year, (4, 20)), 11, 0);
     let split = colonies().into_iter().find(|of| (of.home, of.number) == (OST, 17));
     let split = split.ok_or_else(|| not_there("the split of Ostlehope"))?;

@@ -1,12 +1,13 @@
 //! The demo: a made-up business with two seasons, loaded through the same calls that phones make.
 //!
 //! What happens is planned in pieces. `figures` has the tables, `yields` what colonies give, `supers` and `harvest` bring
-//! it in, `extraction`, `house` and `market` take it further, `care` looks after the bees, `incidents` tells what goes
-//! wrong, `diary` keeps everything and `plan` puts it together. One seed is one business. Here it is sent: four phones
+//! it in, `extraction`, `house` and `market` take it further, `care` looks after the bees, `books` keeps hours and
+//! costs, `incidents` tells what goes wrong, `diary` keeps everything and `plan` puts it together. One seed is one business. Here it is sent: four phones
 //! join by one-use codes and push when `arrival` says that they have signal, after weeks without from the end of their
 //! queue.
 
 mod arrival;
+mod books;
 mod care;
 mod containers;
 mod diary;

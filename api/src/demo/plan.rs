@@ -16,7 +16,7 @@ use super::incidents;
 use super::market::Market;
 use super::places::{Places, equip, settle};
 use super::yields::{Chance, draw_with};
-use super::{care, supers};
+use super::{books, care, supers};
 
 /// The seed of the demo that everybody sees.
 pub const SEED: u64 = 2_025;
@@ -104,6 +104,12 @@ impl Plan {
                 }
             }
         }
+        let parts = i64::from(size.scale.max(1));
+        for year in first..=NEWEST {
+            let parity = usize::from(year % 2 != 0);
+            books::year(&mut diary, operation, (year, parity, parts))?;
+        }
+        books::plan(&mut diary, operation, (NEWEST + 1, parts))?;
         let mut told = diary.told;
         told.sort_by_key(|told| (told.written_at, told.at));
         let last = told

@@ -397,3 +397,22 @@ fn a_larger_business_gives_so_many_times_as_much() {
     let once: BTreeSet<_> = codes.iter().collect();
     assert_eq!(once.len(), codes.len(), "no code is on two batches");
 }
+
+/// 95 u and 9.5 hours a colony, 0.55 u and 0.09 hours a kilogram.
+#[test]
+fn the_books_of_a_year_add_up() {
+    for (year, cost, minutes) in [
+        (2024, 60 * 9_500 + 1_359 * 55, 60 * 570 + 7_339),
+        (2025, 60 * 9_500 + 2_053 * 55, 60 * 570 + 11_086),
+    ] {
+        let (mut spent, mut worked) = (0, 0);
+        for told in &plan().told {
+            match &told.what {
+                Entry::CostBooked(booked) if booked.on.year() == year => spent += booked.amount_hundredths.get(),
+                Entry::WorkBooked(booked) if booked.on.year() == year => worked += booked.minutes.get(),
+                _ => {}
+            }
+        }
+        assert_eq!((spent, worked), (cost, minutes), "{year}");
+    }
+}
