@@ -14,8 +14,11 @@ pub(super) struct Sync {
     pub(super) newest_first: bool,
 }
 
+/// Month and day.
+type Date = (u32, u32);
+
 /// Weeks without signal in every year: who, from and until.
-const WITHOUT_SIGNAL: [(Person, (u32, u32), (u32, u32)); 3] = [
+const WITHOUT_SIGNAL: [(Person, Date, Date); 3] = [
     (Person::Ilse, (5, 20), (6, 8)),
     (Person::Tobiah, (7, 8), (7, 20)),
     (Person::Ilse, (7, 29), (8, 10)),
