@@ -190,6 +190,8 @@ pub(super) fn settle(
             name: name(&format!("{called}{}", suffix(part)))?,
             code: Some(name(code)?),
             ground: Some(text(ground)?),
+            latitude_e5: None,
+            longitude_e5: None,
         };
         diary.tell(Person::Maren, morning, registered);
         yards.push(yard_id);
