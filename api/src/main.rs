@@ -90,6 +90,7 @@ async fn serve_on(config: Config, with_demo: Option<demo::Size>) -> anyhow::Resu
         running.url(),
         config.data.display()
     ))?;
+    say(&cli::for_phones(&running.access))?;
     tokio::select! {
         _ = terminate.recv() => {}
         _ = interrupt.recv() => {}
