@@ -70,7 +70,7 @@ pub struct Corrected {
 }
 
 /// A complaint about jars.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct Complaint {
     /// The entry.
     pub entry_id: EntryId,

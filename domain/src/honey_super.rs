@@ -151,7 +151,7 @@ pub struct Dried {
 }
 
 /// Honey that was lost out of a super between two weighings.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Form, ToSchema)]
 pub struct LostFromSuper {
     /// The entry.
     pub entry_id: EntryId,
