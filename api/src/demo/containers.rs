@@ -75,6 +75,7 @@ impl Filler<'_> {
             container_id: Some(container_id),
             code: Some(name(&format!("{} {number}", self.label))?),
             label_stuck: Some(true),
+            group: None,
             scale_id: Some(self.places.tools.scale),
         };
         if std::mem::take(&mut self.forgotten) {
