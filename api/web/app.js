@@ -42,7 +42,7 @@ const ROUTES = [
   [/^\/office\/inputs(?:\/(\d{4}))?(?:\/([^/]+))?$/, 'office/inputs', ['year', 'what']],
   [/^\/office\/season(?:\/(\d{4}))?(?:\/([^/]+))?$/, 'office/season', ['year', 'question']],
   [/^\/(?:find|n)(?:\/([^/]+))?$/, 'find', ['text']],
-  [/^\/today$/, 'today', []],
+  [/^\/today(?:\/([^/]+))?$/, 'today', ['entry']],
   [/^\/outbox$/, 'outbox', []],
   [/^\/phone$/, 'phone', []],
   [/^\/(?:sign-in|join)$/, 'signin', []],

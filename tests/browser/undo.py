@@ -57,4 +57,32 @@ def undo_sent(stage):
     assert "taken back" in phone.page.inner_text("main")
 
 
-SCENARIOS = {"undo-unsent": undo_unsent, "undo-sent": undo_sent}
+def amend_today(stage):
+    """A weight mistyped an hour ago: Today shows what was told, and another weight takes its place; both are kept."""
+    yard = Yard(stage.service, 1, 1)
+    yard.place(stage.service, 1)
+    key, hive = yard.supers["001"], yard.hives["L01"]
+    stage.service.push(("super_pulled", {"super_id": key, "hive_id": hive}), ("super_loaded", {"super_id": key}))
+    phone = stage.phone().join()
+    phone.ready()
+    phone.go(f"/house/receive/{key}")
+    phone.see("#gross")
+    phone.digits(241)
+    phone.touch("[data-key=gross-next]")
+    phone.says("001 received, 24.1")
+    phone.until_sent()
+    phone.go("/today")
+    phone.touch("[data-key^='amend-']")
+    phone.see("#amend")
+    assert "24.1" in phone.page.inner_text("main"), "what was told is not shown"
+    phone.digits(214)
+    phone.touch("[data-key=amend-next]")
+    phone.says("now 21.4")
+    phone.until_sent()
+    told, mended = stage.service.told("super_received"), stage.service.told("amended")
+    assert told[0]["data"]["gross_g"] == 24100 and mended[0]["data"]["data"]["gross_g"] == 21400
+    assert mended[0]["data"]["entry_id"] == told[0]["id"]
+    assert stage.service.call("GET", f"/v1/supers/{key}")["filling"]["full"]["gross_g"] == 21400
+
+
+SCENARIOS = {"undo-unsent": undo_unsent, "undo-sent": undo_sent, "amend-today": amend_today}

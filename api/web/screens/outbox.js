@@ -1,6 +1,7 @@
 // Outbox: what waits, what went, what was kept or not taken and why. It can be sent now, or saved as a file.
 
 import { button, h } from '../dom.js';
+import * as photos from '../photos.js';
 import * as session from '../session.js';
 import { note } from '../shell.js';
 import * as store from '../store.js';
@@ -87,6 +88,7 @@ export async function show(params, view) {
     sentAt && h('p', {}, t('outbox.last', { at: moment(sentAt) })),
     button('send-now', go, { class: session.ended() ? 'wide' : 'main wide' }, t('outbox.send')),
     button('save-copy', save, { class: 'wide' }, t('outbox.save')),
+    (await photos.count()) > 0 && h('p', {}, t('outbox.photos', { n: await photos.count() })),
     await Promise.all(STATES.map(part)),
     session.mayOffice() && handIn(),
   );

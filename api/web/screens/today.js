@@ -1,22 +1,61 @@
-// Today: everything that was told on this device, newest first, each to be taken back. Nothing is deleted.
+// Today: everything that was told on this device, newest first, each to be taken back, a weight to be mended. Nothing is
+// deleted: an amendment is an entry of its own.
 
 import { button, h, link } from '../dom.js';
-import { takeBack } from '../shell.js';
-import { newestOutbox } from '../store.js';
+import { amended } from '../entry.js';
+import * as rules from '../rules.js';
+import { record, takeBack } from '../shell.js';
+import { newestOutbox, outboxEntry } from '../store.js';
 import { stateTag } from '../tags.js';
-import { clock, t } from '../words.js';
+import { clock, mass, t } from '../words.js';
+import { padPage, weightPad } from './parts.js';
 
 const MOST = 300;
+// The weight that an entry of a kind tells.
+const WEIGHT = {
+  super_received: 'gross_g',
+  super_weighed: 'gross_g',
+  wet_weighed: 'gross_g',
+  container_filled: 'gross_g',
+  cappings_weighed: 'honey_g',
+  run_drained: 'left_in_machine_g',
+  fill_settled: 'skimmed_g',
+};
 
 function midnight() {
   const now = new Date();
   return new Date(now.getFullYear(), now.getMonth(), now.getDate()).toISOString();
 }
 
+const told = (entry) => amended(entry.id) ?? JSON.parse(entry.text).data;
+const canAmend = (entry) => WEIGHT[entry.kind] && told(entry)[WEIGHT[entry.kind]] !== undefined;
+
+// An entry of this device with another weight.
+function amend(entry, view) {
+  const field = WEIGHT[entry.kind];
+  const keep = async (grams) => {
+    const data = { ...told(entry), [field]: grams };
+    const say = t('today.amended', { what: entry.say, mass: mass(grams) });
+    const wish = { kind: 'amended', data: { entry_id: entry.id, kind: entry.kind, v: rules.version(entry.kind), data } };
+    if (await record([wish], say, { house: true })) await view.go('/today', { replace: true });
+  };
+  return padPage(t('today.amend'), weightPad('amend', t('today.amend_what', { what: entry.say, mass: mass(told(entry)[field]) }), keep));
+}
+
 export async function show(params, view) {
+  const one = params.entry && (await outboxEntry(params.entry));
+  if (one && canAmend(one)) {
+    await rules.start();
+    return view.fresh ? amend(one, view) : undefined;
+  }
   const since = midnight();
   const entries = await newestOutbox((entry, found) => entry.at >= since && found < MOST);
   const corrected = new Set(entries.flatMap((entry) => (entry.kind === 'voided' ? [JSON.parse(entry.text).data.entry_id] : [])));
+  const acts = (entry) => [
+    canAmend(entry) && button(`amend-${entry.id}`, () => view.go(`/today/${entry.id}`), { 'aria-label': t('today.amend_act', { what: entry.say }) }, t('today.amend')),
+    entry.kind !== 'voided' &&
+      button(`void-${entry.id}`, async () => (await takeBack([entry.id], entry.say)) && view.redraw(), { 'aria-label': t('today.void_what', { what: entry.say }) }, t('today.void')),
+  ];
   const item = (entry) =>
     h(
       'li',
@@ -24,9 +63,7 @@ export async function show(params, view) {
       h('span', { class: 'entry-time' }, clock(entry.at)),
       h('span', { class: 'entry-say' }, entry.say, (entry.warned ?? []).map((line) => h('span', { class: 'soft block' }, line))),
       stateTag(entry.state),
-      corrected.has(entry.id)
-        ? h('span', { class: 'soft' }, t('today.taken_back'))
-        : entry.kind !== 'voided' && button(`void-${entry.id}`, async () => (await takeBack([entry.id], entry.say)) && view.redraw(), { 'aria-label': t('today.void_what', { what: entry.say }) }, t('today.void')),
+      corrected.has(entry.id) ? h('span', { class: 'soft' }, t('today.taken_back')) : acts(entry),
     );
   return h(
     'div',
