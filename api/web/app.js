@@ -8,7 +8,6 @@ import * as store from './store.js';
 import * as sync from './sync.js';
 import * as update from './update.js';
 import { h } from './dom.js';
-import { fetchReader } from './scan.js';
 import { speak, speakAlso, t } from './words.js';
 
 const ROUTES = [
@@ -135,6 +134,10 @@ function wedge(event) {
   shell.main.querySelector('[data-wedge], .number')?.focus();
 }
 
+// What is not needed for the first picture, once there is a worker that keeps it for where there is no network.
+const LATER = ['scan.js', 'scan.wasm'];
+const fetchLater = () => LATER.forEach((name) => fetch(new URL(name, import.meta.url)).catch(() => {}));
+
 // Says what cannot work and what to do, in words that need no file but this one.
 function cannot(text) {
   document.body.append(h('main', { class: 'cannot' }, h('h1', {}, 'yardjar'), h('p', {}, text)));
@@ -166,9 +169,8 @@ async function begin() {
   await draw(true);
   update.start(() => changed('rows', false));
   sync.start();
-  // The scanner's own reader, once there is somebody to keep it.
-  if (navigator.serviceWorker?.controller) fetchReader();
-  else navigator.serviceWorker?.addEventListener('controllerchange', fetchReader, { once: true });
+  if (navigator.serviceWorker?.controller) fetchLater();
+  else navigator.serviceWorker?.addEventListener('controllerchange', fetchLater, { once: true });
   if (session.who()) {
     try {
       await rules.start();

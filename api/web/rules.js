@@ -125,6 +125,12 @@ export const holdsOn = (kind, id) => {
   const holds = put({ call: 'holds_on', now: new Date().toISOString(), subject: { kind, id } });
   return Array.isArray(holds) ? holds : (holds.holds ?? []);
 };
+// The same of many at once: [id, holds] each.
+export function holdsOnEach(rows) {
+  const subjects = rows.map(({ kind, id }) => ({ kind, id }));
+  const holds = subjects.length === 0 ? [] : put({ call: 'holds_on_each', now: new Date().toISOString(), subjects });
+  return rows.map((row, at) => [row.id, holds[at] ?? []]);
+}
 export const find = (code) => put({ call: 'find', code }).subject;
 export const trace = (kind, id) => put({ call: 'trace', now: new Date().toISOString(), subject: { kind, id } });
 // Whether a run adds up, or nothing while that cannot be said.

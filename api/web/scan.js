@@ -14,11 +14,6 @@ const BLUE = 29;
 
 let wasm;
 
-export const canScan = () => Boolean(navigator.mediaDevices?.getUserMedia) || 'NDEFReader' in globalThis;
-
-// Fetched once, after the first picture of the page is drawn; the worker keeps it for where there is no network.
-export const fetchReader = () => void fetch(new URL('scan.wasm', import.meta.url)).catch(() => {});
-
 async function loadReader() {
   wasm ??= WebAssembly.instantiateStreaming(fetch(new URL('scan.wasm', import.meta.url))).then(({ instance }) => instance.exports);
   try {

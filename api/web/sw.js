@@ -7,7 +7,7 @@ const FILES = {{files}};
 const OFFICE = {{office}};
 const KEPT = `yardjar-${VERSION}`;
 // Not needed to begin with: fetched when asked for, and kept from then on.
-const LATER = /^(reckon|scan)\.wasm$/;
+const LATER = /^(reckon\.wasm|scan\.(js|wasm))$/;
 const BASE = `/app/${VERSION}/`;
 
 async function keepAll() {

@@ -213,6 +213,7 @@ impl Phone {
             }),
             #[cfg(feature = "reckon")]
             "reckon" => reckoned(ask)?,
+            "holds_on_each" => written(&mut at_hand::holds_on_each(&self.house, &asked(ask)?)),
             "next_code" => or_not_reckoned(at_hand::next_code(&self.house, &asked(ask)?)),
             "blend_at_hand" => written(&mut at_hand::blend(&self.house, &asked(ask)?)),
             "jars_at_hand" => or_not_reckoned(at_hand::net_content(&self.house, &asked(ask)?)),

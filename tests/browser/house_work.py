@@ -208,6 +208,18 @@ def run_to_jar(stage):
     said(phone, "Glass broke")
     phone.see("main .tag-hold")
     phone.until_sent()
+    # Cleaning: the buckets gave all their honey, the supers are spun.
+    next_screen(phone, "/house/clean")
+    for name in ("B01", "B02"):
+        phone.touch(f"[data-key='wash-{ids[name]}']")
+        phone.says(f"{name} washed")
+    for number, key in yard.supers.items():
+        phone.touch(f"[data-key='super-{key}']")
+        phone.says(f"{number} stored wet")
+    counted(stage, phone, "two buckets washed, three supers put away", 0, 5)
+    phone.until_sent()
+    assert {one["data"]["container_id"] for one in stage.service.told("container_washed")} == {ids["B01"], ids["B02"]}
+    assert all(stage.service.call("GET", f"/v1/supers/{key}")["status"] == "stored_wet" for key in yard.supers.values())
     batch = stage.service.told("bottled")[0]["data"]
     phone.go(f"/find/{batch['code']}")
     phone.see("text=Came from")

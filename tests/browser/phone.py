@@ -157,16 +157,20 @@ class Phone:
 
     def says(self, text):
         """Waits until the bar or a message says so."""
-        self.page.wait_for_function("(text) => document.querySelector('.foot').innerText.includes(text)", arg=text)
+        self.page.wait_for_function("(text) => document.querySelector('.foot')?.innerText.includes(text)", arg=text)
 
     def strip(self):
         return self.page.inner_text(".strip-outbox")
 
     def until_sent(self):
         """Everything is sent, and the rows of it were fetched back."""
-        self.page.wait_for_function(
-            "() => document.querySelector('.strip-outbox')?.dataset.state === 'sent' && document.body.dataset.phase === 'sent'"
-        )
+        said = "() => document.querySelector('.strip-outbox')?.dataset.state === 'sent' && document.body.dataset.phase === 'sent'"
+
+        def settled():
+            # The strip is drawn a moment after a touch is kept: the store knows.
+            return self.page.evaluate(said) and all(one["state"] != "to_send" for one in self.kept()) and self.page.evaluate(said)
+
+        self.until(settled, "everything sent")
 
     def kept(self):
         """Everything in the outbox, as the page's own store has it."""

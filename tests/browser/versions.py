@@ -107,7 +107,7 @@ def upgrade_throws(stage):
     before = phone.kept()
 
     def broken(text):
-        changed = text.replace("const VERSION = 2;", "const VERSION = 3;").replace("  if (from < 2) {", "  if (from < 3) throw new Error('no room');\n  if (from < 2) {")
+        changed = text.replace("const VERSION = 2;", "const VERSION = 3;").replace("if (from < 2) {", "if (from < 3) throw new Error('no room');\nif (from < 2) {")
         assert changed.count("no room") == 1 and "VERSION = 3" in changed, "the store's upgrade looks different now"
         return changed
 

@@ -44,8 +44,12 @@ const ASK_EACH_TIME: &str = "no-cache";
 /// Every screen's address begins so; anything else is no page.
 const SCREENS: &str = "/{screen:(yard|house|office|find|today|outbox|phone|sign-in|join|n)(/.*)?}";
 
-/// How hard files are packed: as hard as can be, once. The large one takes seconds, so a release packs ahead.
-const PACKED: i32 = 11;
+/// How hard files are packed: as hard as can be, once. A large one takes seconds: a release packs ahead, and a debug
+/// build, which packs anew after each change, packs it less hard.
+fn hardness(bytes: usize) -> i32 {
+    const LARGE: usize = 256 * 1024;
+    if cfg!(debug_assertions) && bytes > LARGE { 9 } else { 11 }
+}
 
 /// A file as it is, and packed as soon as somebody asks for it so.
 struct File {
@@ -60,7 +64,7 @@ impl File {
     fn packed(&self) -> Option<&[u8]> {
         let pack = || {
             let params = BrotliEncoderParams {
-                quality: self.hard,
+                quality: hardness(self.plain.len()),
                 size_hint: self.plain.len(),
                 ..BrotliEncoderParams::default()
             };
@@ -304,7 +308,7 @@ mod tests {
         ]));
         assert_eq!(version.page, format!("<script src=/app/{}/app.js>", version.name));
         let kept = r#"F=["app.js","strings/en.json"],O=["office/lots.js","strings/office-en.json"]"#;
-        let told = format!("const V='{}',{kept}", version.name);
+        let told = format!("const V='{}',{kept}\n", version.name);
         assert_eq!(version.worker, told);
     }
 
@@ -315,8 +319,17 @@ mod tests {
         for name in Files::iter().filter(|name| is_script(name)) {
             let data = Files::get(&name).map(|file| file.data).unwrap_or_default();
             for (at, line) in String::from_utf8_lossy(&data).lines().enumerate() {
-                assert_eq!(line.matches('`').count() % 2, 0, "{name}:{}: a string goes over the line", at + 1);
-                assert!(!line.trim_start().starts_with("/*"), "{name}:{}: a comment that may go over the line", at + 1);
+                assert_eq!(
+                    line.matches('`').count() % 2,
+                    0,
+                    "{name}:{}: a string goes over the line",
+                    at + 1
+                );
+                assert!(
+                    !line.trim_start().starts_with("/*"),
+                    "{name}:{}: a comment that may go over the line",
+                    at + 1
+                );
             }
         }
     }

@@ -110,6 +110,7 @@ export async function show(params, view) {
     parts.set(key(source), source.state.content_g);
     return view.redraw();
   };
+  const holds = new Map(rules.isReady() ? rules.holdsOnEach(all) : []);
   const tile = (source) => {
     const grams = parts.get(key(source));
     const water = lastWater(source);
@@ -121,7 +122,7 @@ export async function show(params, view) {
       h('span', { class: 'tile-number long' }, source.label ?? '?'),
       h('span', { class: 'tile-more' }, words),
       grams !== undefined && h('span', { class: 'tile-more' }, t('blend.in', { mass: mass(grams) })),
-      tagsOf(source, rules.isReady() ? rules.holdsOn(source.kind, source.id) : []),
+      tagsOf(source, holds.get(source.id)),
     );
   };
   const clear = () => view.redraw(([parts, plan] = [new Map(), null]));

@@ -34,7 +34,7 @@ async function holdsOf(hives) {
   const now = `${await meta('head')}/${await meta('counter')}`;
   const asOf = hives.some((hive) => hive.mine) ? now : String(await meta('head'));
   if (holdsAsOf !== asOf) [holds, holdsAsOf] = [new Map(), asOf];
-  for (const hive of hives) if (!holds.has(hive.id)) holds.set(hive.id, rules.holdsOn('hive', hive.id));
+  for (const [id, held] of rules.holdsOnEach(hives.filter((hive) => !holds.has(hive.id)))) holds.set(id, held);
   return holds;
 }
 

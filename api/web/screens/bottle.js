@@ -22,7 +22,8 @@ let weights = [];
 async function list() {
   const lots = (await rowsOf('lot')).filter((lot) => lot.state.content_g > 0).sort(byLabel);
   const batches = (await rowsOf('batch')).sort((a, b) => (b.state.filled_at ?? '').localeCompare(a.state.filled_at ?? ''));
-  const holds = (one) => (rules.isReady() ? rules.holdsOn(one.kind, one.id) : []);
+  const held = new Map(rules.isReady() ? rules.holdsOnEach([...lots, ...batches]) : []);
+  const holds = (one) => held.get(one.id);
   return page(
     t('bottle.title'),
     ['/house', t('house.title')],

@@ -57,7 +57,7 @@ export async function pane({ yard, chosen, view }) {
     if (!kept.amount) return note(t('feed.amount_missing'));
     const data = { hive_ids: ids(chosen), feed: kept.feed, per_hive: kept.amount };
     const say = t('say.fed', { n: chosen.length, yard: yard.label, feed: t(`feed.${kept.feed}`), amount: word(kept.amount) });
-    return (await record([{ kind: 'feed_put_on', data }], say)) && picked.reset(yard.id, 'feed');
+    return (await record([{ kind: 'feed_put_on', data }], say)) && view.redraw(picked.reset(yard.id, 'feed'));
   };
   const fed = chosen.filter(isOn);
   const off = () => record([{ kind: 'feed_taken_off', data: { hive_ids: ids(fed) } }], t('say.feed_off', { n: fed.length, yard: yard.label }));

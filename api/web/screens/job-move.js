@@ -24,7 +24,7 @@ export async function pane({ yard, chosen, view }) {
     const permit = document.getElementById('permit').value.trim() || undefined;
     const wish = (hive) => ({ kind: 'hive_moved', data: { hive_id: hive.id, yard_id: to.id, permit }, say: t('say.moved', { hive: hive.label, yard: to.label }) });
     const told = await record(chosen.map(wish), t('say.moved_all', { n: chosen.length, yard: to.label }));
-    return told && picked.reset(yard.id, 'move');
+    return told && view.redraw(picked.reset(yard.id, 'move'));
   };
   return [
     h('h2', {}, t('move.to')),

@@ -48,7 +48,7 @@ export async function pane({ yard, chosen, supers, view }) {
     const per_hive = kept.pieces ? { pieces: kept.pieces } : undefined;
     const data = { hive_ids: ids(chosen), medicine_id: medicine.id, batch, per_hive };
     const say = t(`say.${kind}`, { medicine: medicine.label, n: chosen.length, yard: yard.label });
-    return (await record([{ kind, data }], say)) && picked.reset(yard.id, 'treat');
+    return (await record([{ kind, data }], say)) && view.redraw(picked.reset(yard.id, 'treat'));
   };
   const treated = chosen.filter(isIn);
   const of = (kind) => () => record([{ kind, data: { hive_ids: ids(treated) } }], t(`say.${kind}`, { n: treated.length, yard: yard.label }));

@@ -2,7 +2,6 @@
 // it: what was touched stays where it was, so that a second touch of a glove meets the same box.
 
 import { button, h } from '../dom.js';
-import { canScan, scan } from '../scan.js';
 import { note } from '../shell.js';
 import { touched } from '../entry.js';
 import { rowsAt, rowsById } from '../store.js';
@@ -10,6 +9,7 @@ import { tagsOf } from '../tags.js';
 import { byLabel, t } from '../words.js';
 
 const MOST = 60;
+const canScan = () => Boolean(navigator.mediaDevices?.getUserMedia) || 'NDEFReader' in globalThis;
 let kept = { key: '' };
 
 // Somebody who comes anew (`fresh`) finds it made anew.
@@ -56,6 +56,7 @@ export function numberField(id, label, find, found) {
     return found(one);
   };
   const take = async () => {
+    const { scan } = await import('../scan.js');
     const answer = await scan();
     const field = document.getElementById(id);
     if (answer.trouble) {

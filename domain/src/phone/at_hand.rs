@@ -6,6 +6,7 @@
 use chrono::{DateTime, Utc};
 
 use crate::form::Form;
+use crate::holds::Holds;
 use crate::house::House;
 use crate::ids::{BatchId, DeviceId, RoomId, SuperId};
 use crate::lot_code::{BLOCKS, LotCode};
@@ -13,6 +14,8 @@ use crate::plan::blending::{BlendAsked, BlendWish, from_house};
 use crate::plan::drying::DryingAsked;
 use crate::plan::net_content::ContentAsked;
 use crate::reckon::Refusal;
+use crate::subject::Subject;
+use crate::trace::Held;
 use crate::units::{Count, Grams};
 
 /// Asks for a code that nothing on this phone bears.
@@ -37,6 +40,13 @@ pub(super) struct AskDrying {
     now: DateTime<Utc>,
     super_ids: Vec<SuperId>,
     room_id: RoomId,
+}
+
+/// Asks about the holds of several things: they are worked out once for all.
+#[derive(Debug, Form)]
+pub(super) struct AskEach {
+    now: DateTime<Utc>,
+    subjects: Vec<Subject>,
 }
 
 /// Asks what the weights of a batch's jars say.
@@ -128,6 +138,13 @@ pub(super) fn next_code(house: &House, asked: &AskCode) -> Result<Free, Refusal>
     Ok(Free { code })
 }
 
+/// What bears on each of several things, in their order.
+pub(super) fn holds_on_each(house: &House, asked: &AskEach) -> Vec<Vec<Held>> {
+    let holds = Holds::of(house);
+    let on = |subject: &Subject| holds.on(*subject, asked.now);
+    asked.subjects.iter().map(on).collect()
+}
+
 /// The best blend of what the house holds.
 pub(super) fn blend(house: &House, asked: &AskBlend) -> ToReckon<BlendAsked> {
     ToReckon {
@@ -200,7 +217,6 @@ mod tests {
     #[test]
     fn a_phone_counts_its_own_codes_and_leaves_those_of_others() -> Result<(), Refusal> {
         use crate::state::State;
-        use crate::subject::Subject;
         let device_id = DeviceId::from_uuid(uuid::Uuid::from_u128(1));
         let asked = AskCode {
             season: 2025,
