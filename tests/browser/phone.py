@@ -113,7 +113,7 @@ class Phone:
     def go(self, path):
         """Follows an address as a link does, without loading the page again, and waits until its screen is drawn."""
         self.page.evaluate(
-            "(path) => { const a = document.createElement('a'); a.href = path; document.body.append(a); a.click(); a.remove(); }",
+            "(path) => { delete document.querySelector('main').dataset.at; const a = document.createElement('a'); a.href = path; document.body.append(a); a.click(); a.remove(); }",
             path,
         )
         self.drawn(path)
