@@ -44,35 +44,47 @@ const ASK_EACH_TIME: &str = "no-cache";
 /// Every screen's address begins so; anything else is no page.
 const SCREENS: &str = "/{screen:(yard|house|office|find|today|outbox|phone|sign-in|join|n)(/.*)?}";
 
-/// How hard files are packed: as hard as can be, once. A large one takes seconds: a release packs ahead, and a debug
-/// build, which packs anew after each change, packs it less hard.
+/// How hard files are packed while somebody waits: half the bytes of what is done to an answer in passing.
+const QUICK: i32 = 5;
+
+/// How hard they are packed meanwhile, once for all who come later: as hard as can be. A large one takes seconds, so a
+/// debug build, which packs anew after each change, packs it less hard.
 fn hardness(bytes: usize) -> i32 {
     const LARGE: usize = 256 * 1024;
     if cfg!(debug_assertions) && bytes > LARGE { 9 } else { 11 }
 }
 
-/// A file as it is, and packed as soon as somebody asks for it so.
+/// A file as it is, packed as soon as somebody asks for it so, and packed as well as can be.
 struct File {
     plain: Cow<'static, [u8]>,
-    packed: OnceLock<Option<Vec<u8>>>,
-    /// How hard it is packed.
-    hard: i32,
+    quick: OnceLock<Option<Vec<u8>>>,
+    hard: OnceLock<Option<Vec<u8>>>,
 }
 
 impl File {
+    fn new(plain: Cow<'static, [u8]>) -> Self {
+        Self {
+            plain,
+            quick: OnceLock::new(),
+            hard: OnceLock::new(),
+        }
+    }
+
     /// Packed with brotli; nothing where that gains nothing.
     fn packed(&self) -> Option<&[u8]> {
-        let pack = || {
-            let params = BrotliEncoderParams {
-                quality: hardness(self.plain.len()),
-                size_hint: self.plain.len(),
-                ..BrotliEncoderParams::default()
-            };
-            let mut packed = Vec::new();
-            brotli::BrotliCompress(&mut self.plain.as_ref(), &mut packed, &params).ok()?;
-            Some(packed).filter(|packed| packed.len() < self.plain.len())
+        let quick = || self.quick.get_or_init(|| self.pack(QUICK));
+        self.hard.get().unwrap_or_else(quick).as_deref()
+    }
+
+    fn pack(&self, quality: i32) -> Option<Vec<u8>> {
+        let params = BrotliEncoderParams {
+            quality,
+            size_hint: self.plain.len(),
+            ..BrotliEncoderParams::default()
         };
-        self.packed.get_or_init(pack).as_deref()
+        let mut packed = Vec::new();
+        brotli::BrotliCompress(&mut self.plain.as_ref(), &mut packed, &params).ok()?;
+        Some(packed).filter(|packed| packed.len() < self.plain.len())
     }
 }
 
@@ -137,8 +149,8 @@ impl Version {
             .replace(FILES_MARK, &list(&all))
             .replace(OFFICE_MARK, &list(&office));
         let file = |(name, plain): (String, Cow<'static, [u8]>)| {
-            let (plain, packed) = (served(&name, plain), OnceLock::new());
-            (name, File { plain, packed })
+            let plain = served(&name, plain);
+            (name, File::new(plain))
         };
         Self {
             page,
@@ -149,38 +161,43 @@ impl Version {
     }
 }
 
+/// A version, packed in the background: nobody waits for that, and no other call either.
+fn fresh() -> Arc<Version> {
+    let version = Arc::new(Version::read());
+    let ahead = version.clone();
+    std::thread::spawn(move || {
+        for file in ahead.files.values() {
+            file.hard.get_or_init(|| file.pack(hardness(file.plain.len())));
+        }
+    });
+    version
+}
+
 /// The version that is served now.
 #[cfg(not(debug_assertions))]
 fn version() -> Arc<Version> {
     static VERSION: OnceLock<Arc<Version>> = OnceLock::new();
-    let first = || {
-        let version = Arc::new(Version::read());
-        let ahead = version.clone();
-        // Whoever asks meanwhile waits for the file asked for, and for no other.
-        std::thread::spawn(move || ahead.files.values().for_each(|file| drop(file.packed())));
-        version
-    };
-    VERSION.get_or_init(first).clone()
+    VERSION.get_or_init(fresh).clone()
 }
 
-/// Whoever changes a module sees it after a reload. A page asks for dozens of files at once: they are read once a second.
+/// Whoever changes a module sees it after a reload. A page asks for dozens of files at once: they are looked at once a
+/// second, and packed only if one changed.
 #[cfg(debug_assertions)]
 fn version() -> Arc<Version> {
     static READ: Mutex<Option<(Instant, Arc<Version>)>> = Mutex::new(None);
     let mut read = READ.lock().unwrap_or_else(PoisonError::into_inner);
-    match &*read {
-        Some((at, version)) if at.elapsed() < Duration::from_secs(1) => version.clone(),
-        _ => {
-            let fresh = Version::read();
-            // Unchanged, it need not be packed again.
-            let version = match read.take() {
-                Some((_, kept)) if kept.name == fresh.name => kept,
-                _ => Arc::new(fresh),
-            };
-            *read = Some((Instant::now(), version.clone()));
-            version
+    if let Some((at, kept)) = &mut *read {
+        if at.elapsed() < Duration::from_secs(1) {
+            return kept.clone();
+        }
+        if Version::read().name == kept.name {
+            *at = Instant::now();
+            return kept.clone();
         }
     }
+    let version = fresh();
+    *read = Some((Instant::now(), version.clone()));
+    version
 }
 
 /// The words of one language by their keys; plural forms are left out.
