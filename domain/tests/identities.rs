@@ -8,8 +8,8 @@ use std::collections::BTreeSet;
 
 use common::care::{colony, colony_moved, inspected, label, new_colony, put_in};
 use common::entries::{
-    blended, drawn, fill, hive, honey_super, lot, new_hive, new_super, new_yard, placed, pulled, ran, run,
-    uncapped, yard,
+    blended, drawn, fill, hive, honey_super, lot, new_hive, new_super, new_yard, placed, pulled, ran, run, uncapped,
+    yard,
 };
 use common::{Book, amend, g, minute, name, uuid, void};
 use domain::common::FlagCode;
