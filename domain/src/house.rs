@@ -112,7 +112,7 @@ impl House {
     }
 
     /// A state to be written, which takes it by `&mut`; what it says must stay the same.
-    pub(crate) fn to_write(&mut self, subject: Subject) -> Option<&mut State> {
+    pub(crate) fn for_writing(&mut self, subject: Subject) -> Option<&mut State> {
         self.states.get_mut(&subject)
     }
 

@@ -147,7 +147,7 @@ impl Phone {
             }
         }
         let rows = changed.into_iter().filter_map(|subject| {
-            let state = self.house.to_write(subject)?;
+            let state = self.house.for_writing(subject)?;
             Some(ShownRow {
                 subject,
                 label: state.label(),
