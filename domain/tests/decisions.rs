@@ -477,6 +477,8 @@ fn refusals(fixture: &Fixture) -> Vec<(&'static str, Entry)> {
             told("labelled", json!({"batch_id": batch(55), "printed": 1, "used": 1})),
         ),
         ("net_content", delivered(40, 55, 1, None)),
+        ("jar_holds_nothing", planned(0, 10)),
+        ("shares_exceed_the_honey", planned(500, 51)),
         ("parent_too_wet", of(&[(fill(2).into(), 100)])),
         ("reading_cannot_be", read(fill(3), 900)),
         ("reading_cannot_be", read(fill(3), 3_501)),
@@ -676,6 +678,18 @@ fn warnings() -> Vec<(&'static str, Entry)> {
         ("unusually_light", weighed(8_999)),
         ("used_differs", bottling(1, FREE, json!({"used_g": 511}))),
     ]
+}
+
+/// A season planned with a jar beside one that takes half the honey.
+fn planned(size_g: i64, share_percent: i64) -> Entry {
+    let jars = [
+        json!({"size_g": size_g, "share_percent": share_percent}),
+        json!({"size_g": 500, "share_percent": 50}),
+    ];
+    told(
+        "season_planned",
+        json!({"operation_id": uuid(31, 1), "season": 2026, "colonies": 60, "jars": jars}),
+    )
 }
 
 /// The codes that the rules can answer with, read off their sources.

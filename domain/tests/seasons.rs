@@ -294,6 +294,7 @@ fn lines_that_never_stood_together_are_not_compared() {
         );
     }
     assert!(answer.of("pairs").is_empty());
+    assert_eq!(answer.of("dots").len(), 16, "each colony by itself");
     assert!(!answer.words.iter().any(|words| words.starts_with("If you must")));
 }
 
@@ -705,4 +706,58 @@ fn honey_left_on_a_hive_is_no_yield() {
         (of.value("yield_g"), of.value("honey_left_g")),
         (Some(10_000), Some(9_000))
     );
+}
+
+/// A line told later is that of the queen who was there then; the new queen keeps hers.
+#[test]
+fn a_line_is_told_of_the_queen_who_is_there() {
+    let mut farm = twelve();
+    farm.tell(
+        day(2025, 9, 1),
+        ColonyRequeened {
+            colony_id: colony(1),
+            on: day(2025, 9, 1),
+            queen_line: None,
+            text: None,
+        },
+    );
+    farm.tell(
+        day(2025, 9, 20),
+        domain::colony::ColonyDescribed {
+            colony_id: colony(1),
+            queen_line: Some(name("Wren")),
+        },
+    );
+    let house = farm.house();
+    let queens = &house.colony(colony(1)).unwrap().queens;
+    let lines: Vec<_> = queens
+        .iter()
+        .map(|queen| queen.line.as_ref().map(ToString::to_string))
+        .collect();
+    assert_eq!(lines, [Some("S".to_owned()), Some("Wren".to_owned())]);
+    assert_eq!(house.label(colony(1).into()), "Wren");
+    let answer = Report::QueenLines.answer(&house, 2025, 2025);
+    assert_eq!(figure(&answer, "lines", "S", "factor_thousandths").n, 6);
+}
+
+/// Jars hold something, and no more than all the honey goes into them.
+#[test]
+fn a_plan_for_more_than_all_the_honey_is_refused() {
+    let planned = |size_g, shares: &[i64]| {
+        let jars = shares.iter().map(|share| PlannedJars {
+            size_g: common::g(size_g),
+            share_percent: Percent::constant(*share),
+        });
+        let plan = SeasonPlanned {
+            operation_id: OperationId::from_uuid(uuid(OWN, 1)),
+            season: Year::constant(2026),
+            colonies: common::count(60),
+            jars: Some(jars.collect()),
+        };
+        let decided = domain::decide::decide(&plan.into(), &House::default(), noon(day(2025, 12, 1)));
+        decided.err().map(|refused| refused.code)
+    };
+    assert_eq!(planned(500, &[60, 40]), None);
+    assert_eq!(planned(500, &[60, 41]), Some("shares_exceed_the_honey"));
+    assert_eq!(planned(0, &[60]), Some("jar_holds_nothing"));
 }

@@ -5,30 +5,30 @@
 //! folder of their own that is removed in the end. Pushes of the service and of the replay take turns, so that a
 //! busy machine slows both; what is compared is their ratio.
 
+mod ground;
 mod harvest;
 mod replay;
 
 use std::fmt::Write as _;
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
-use std::process::{ExitCode, Stdio};
+use std::path::Path;
+use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
 use anyhow::{Context, Result, ensure};
 use api::auth::console::{self, NewOwner};
 use api::auth::password::Hasher;
 use api::config::{PasswordCost, Secret};
-use api::private_postgres::{PrivatePostgres, find_server_files};
+use api::private_postgres::PrivatePostgres;
 use diesel_async::{AsyncConnection, AsyncPgConnection, SimpleAsyncConnection};
 use serde_json::{Value, json};
-use tokio::io::{AsyncBufReadExt, BufReader};
-use tokio::process::{Child, Command};
+use tokio::process::Child;
 use uuid::Uuid;
 
+use ground::{PASSWORD, make, prepared, say, serve};
 use harvest::{Harvest, SEASON, SUPERS};
 use replay::Written;
 
-const PASSWORD: &str = "linden over the river 9";
 /// The whole run may take this long.
 const TIME: Duration = Duration::from_secs(1_200);
 /// Seasons into one operation.
@@ -71,23 +71,6 @@ async fn run() -> Result<()> {
     std::fs::remove_dir_all(&folder)?;
     stopped?;
     measured
-}
-
-/// A server of its own; its user must be able to reach the folder.
-fn make(folder: &Path) -> Result<PrivatePostgres> {
-    use std::os::unix::fs::PermissionsExt;
-    std::fs::create_dir(folder)?;
-    std::fs::set_permissions(folder, std::fs::Permissions::from_mode(0o755))?;
-    let data = folder.join("database");
-    let programs = std::env::var_os("YARDJAR_PG_BIN").map(PathBuf::from);
-    let files = find_server_files(&data, programs.as_deref())?;
-    Ok(PrivatePostgres::start(&data, &files)?)
-}
-
-fn say(line: &str) -> Result<()> {
-    let mut out = std::io::stdout().lock();
-    writeln!(out, "{line}")?;
-    Ok(out.flush()?)
 }
 
 /// The service, two databases, and a connection to each as a superuser.
@@ -193,20 +176,7 @@ impl Bench {
         admin.batch_execute("create database written").await?;
         admin.batch_execute("create database replayed").await?;
         let (written, replayed) = (prepared(server, "written").await?, prepared(server, "replayed").await?);
-        let program = std::env::current_exe()?.with_file_name("yardjar");
-        let mut service = Command::new(&program)
-            .arg("serve")
-            .env("DATABASE_URL", written.0.expose())
-            .env("YARDJAR_DATA", folder.join("service"))
-            .env("YARDJAR_LISTEN", "127.0.0.1:0")
-            .env_remove("DATABASE_URL_FILE")
-            .stdout(Stdio::piped())
-            .stderr(std::fs::File::create(folder.join("service.log"))?)
-            .kill_on_drop(true)
-            .spawn()
-            .with_context(|| format!("cannot start {}; deploy/bench builds it", program.display()))?;
-        let out = service.stdout.take().context("no output of the service")?;
-        let url = listens_on(BufReader::new(out)).await?;
+        let (service, url) = serve(&written.0, folder).await?;
         Ok(Self {
             url,
             http: reqwest::Client::builder()
@@ -365,26 +335,6 @@ fn kilo(bytes: usize) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "small numbers, for people")]
     let bytes = bytes as f64;
     bytes / 1_000.0
-}
-
-async fn prepared(server: &PrivatePostgres, name: &str) -> Result<(Secret, AsyncPgConnection)> {
-    let url = server.url("postgres", name);
-    let secret = Secret::new(&url);
-    api::database::prepare(&secret, false).await?;
-    Ok((secret, AsyncPgConnection::establish(&url).await?))
-}
-
-/// Reads the service's output up to its address; the rest is let pass so that it never waits for a reader.
-async fn listens_on(out: BufReader<tokio::process::ChildStdout>) -> Result<String> {
-    let mut lines = out.lines();
-    while let Some(line) = lines.next_line().await? {
-        if let Some(rest) = line.strip_prefix("yardjar listens on ") {
-            let url = rest.split(',').next().context("no address")?.to_owned();
-            tokio::spawn(async move { while let Ok(Some(_)) = lines.next_line().await {} });
-            return Ok(url);
-        }
-    }
-    anyhow::bail!("the service ended before it listened")
 }
 
 fn envelope(operation: Uuid, entries: &[String]) -> String {

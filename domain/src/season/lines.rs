@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use super::answer::{Answer, Row};
 use super::colonies::{queen_of, united_with};
 use super::factors::{SIDE_BY_SIDE, choose, fit_row, pairs, period, rows};
-use super::fair::{Ask, Gave, Of, alike, fair};
+use super::fair::{Ask, Fair, Gave, Of, alike, fair};
 use super::figure::{Figure, Kind, LeftOut};
 use super::gathered::{Gathered, seasons_until};
 use super::off::even_shares_percent;
@@ -24,6 +24,7 @@ type Queen = (Subject, EntryId);
 
 /// A colony of a known line in one season.
 struct Kept {
+    hive: String,
     line: String,
     queen: Queen,
     block: Block,
@@ -119,7 +120,28 @@ fn fit(
             "season",
             vec![fit_row(&fair, period).with("colonies_left_out", left_out)],
         );
+        answer.table("dots", dots(&fair, &names, kept));
     }
+}
+
+/// The colonies of lines of which too little is known for a range: each by itself.
+fn dots(fair: &Fair, names: &[String], kept: &[Kept]) -> Vec<Row> {
+    let few: BTreeSet<&str> = names
+        .iter()
+        .zip(&fair.rows)
+        .filter(|(_, row)| row.range.is_none())
+        .map(|(name, _)| name.as_str())
+        .collect();
+    let dot = |of: &Kept| {
+        let mut row = Row::new(of.line.as_str());
+        row.beside = Some(of.hive.clone());
+        row.season = Some(of.block.0);
+        row.with("yield_g", Figure::plain(&of.block.0.to_string(), of.grams, 1))
+    };
+    kept.iter()
+        .filter(|of| few.contains(of.line.as_str()))
+        .map(dot)
+        .collect()
 }
 
 fn line_row(line: &str, kept: &[Kept], period: &str) -> Row {
@@ -220,6 +242,7 @@ fn of_unit(
         Some(None) => return Err("united_with_another_line"),
     };
     Ok(Kept {
+        hive: gathered.house.label(unit.hive.into()),
         line,
         queen,
         block: (gathered.year, block),
