@@ -20,7 +20,7 @@ use common::entries::{
 use common::{Book, amend, count, g, minute, name, text, uuid, void};
 use domain::allocation::BoxClass;
 use domain::batch::{ComplaintTold, JarsTakenOut, JarsWent, StockCounted, WeightsChecked};
-use domain::common::{Common, FlagCode, HoldReason, NoteWritten};
+use domain::common::{FlagCode, HoldReason, NoteWritten};
 
 use domain::decide::{decide, water_of};
 use domain::delivery::CustomerRegistered;
@@ -494,6 +494,7 @@ fn i09_a_bucket_without_label() {
             container_id: None,
             code: None,
             label_stuck: Some(false),
+            group: None,
             scale_id: None,
         })
     };

@@ -11,7 +11,7 @@ use common::entries::{
     batch, bottled, customer, delivered, delivery, drawn, fill, hive, hold, honey_super, lifted, lot, moved, new_hive,
     new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
 };
-use common::{Book, minute, name, uuid};
+use common::{Book, minute, uuid};
 use domain::colony::ColonyEnd;
 use domain::common::{FlagCode, HoldReason};
 use domain::decide::decide;
