@@ -70,7 +70,8 @@ async fn every_entry_says_who_told_it_on_what_and_when() -> Result<()> {
     let service = Service::start().await?;
     let mut phone = service.phone(Role::Field).await?;
     let (_, data) = registered(1);
-    let happened = Utc::now() - chrono::TimeDelta::hours(3);
+    // The store keeps microseconds.
+    let happened = chrono::SubsecRound::trunc_subsecs(Utc::now() - chrono::TimeDelta::hours(3), 6);
     let id = phone.record_entered("super_registered", data, happened);
     phone.send().await?.expect_status(200)?;
     let ledger = service.owner().get("/v1/ledger").await?.expect_status(200)?;

@@ -3,7 +3,7 @@
 
 use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc};
 
-use super::diary::{Person, at, day};
+use super::diary::{Person, Told, at, day};
 
 /// A phone sends what its bearer wrote since the last time, and learns what the others sent.
 #[derive(Clone, Copy, Debug)]
@@ -26,8 +26,9 @@ const WITHOUT_SIGNAL: [(Person, Date, Date); 3] = [
 
 const EVERYBODY: [Person; 4] = [Person::Maren, Person::Rook, Person::Tobiah, Person::Ilse];
 
-/// The whole calendar from a first spring on. In the first weeks everybody is at home and sees what the others wrote.
-pub(super) fn syncs(first: i32, until: DateTime<Utc>) -> Vec<Sync> {
+/// The whole calendar from a first spring on. In the first weeks everybody is at home and sees what the others wrote. Who
+/// ends a hold asks the others for what they wrote before, and looks at it.
+pub(super) fn syncs<'a>(first: i32, until: DateTime<Utc>, hold_ends: impl Iterator<Item = &'a Told>) -> Vec<Sync> {
     let begins = day(first, (3, 31));
     let mut syncs: Vec<Sync> = EVERYBODY
         .into_iter()
@@ -53,7 +54,21 @@ pub(super) fn syncs(first: i32, until: DateTime<Utc>) -> Vec<Sync> {
             }
         }
     }
+    syncs.extend(hold_ends.flat_map(looks_before));
+    syncs.sort_by_key(|sync| sync.at);
     syncs
+}
+
+fn looks_before(end: &Told) -> impl Iterator<Item = Sync> {
+    let (person, at) = (end.by, end.written_at);
+    let others = EVERYBODY
+        .into_iter()
+        .filter(move |other| *other != person && !is_without(*other, at.date_naive()));
+    (1..).zip(others.chain([person])).map(move |(minute, person)| Sync {
+        person,
+        at: at - TimeDelta::minutes(10 - minute),
+        newest_first: false,
+    })
 }
 
 fn is_without(person: Person, on: NaiveDate) -> bool {

@@ -195,6 +195,10 @@ fn arrive(plan: &Plan, phones: &mut BTreeMap<Person, Phone>) -> Result<(), DemoR
         let Some(phone) = phones.get_mut(&sync.person) else {
             continue;
         };
+        if told.is_empty() {
+            phone.saw = head;
+            continue;
+        }
         let outbox = phone.record(&told)?;
         head = phone.send(&outbox, sync.newest_first)?.max(head);
         phone.saw = head;

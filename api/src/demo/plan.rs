@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, VecDeque};
 
 use chrono::{DateTime, TimeDelta, Utc};
+use domain::entry::Entry;
 use domain::ids::OperationId;
 use domain::lot_code::LotCode;
 
@@ -116,7 +117,11 @@ impl Plan {
             .last()
             .map_or_else(DateTime::<Utc>::default, |told| told.written_at);
         Ok(Self {
-            syncs: syncs(first, last + TimeDelta::days(7)),
+            syncs: syncs(
+                first,
+                last + TimeDelta::days(7),
+                told.iter().filter(|told| ends_hold(&told.what)),
+            ),
             told,
             jar_code: jar_code.map_or_else(|| LotCode::make(2_025, None, 1), Ok)?,
         })
@@ -136,8 +141,16 @@ impl Plan {
             }
             (sync, of_sync)
         });
-        sent.filter(|(_, told)| !told.is_empty()).collect()
+        sent.collect()
     }
+}
+
+/// Whether it ends a hold: an end without sight of the hold ends nothing.
+const fn ends_hold(entry: &Entry) -> bool {
+    matches!(
+        entry,
+        Entry::HoldLifted(_) | Entry::DiseaseCleared(_) | Entry::StandstillLifted(_)
+    )
 }
 
 #[derive(Clone, Copy)]

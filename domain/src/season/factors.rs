@@ -109,7 +109,15 @@ struct Cell {
     yard: YardId,
     year: i32,
     y1_g: i64,
+    yield_g: i64,
     colonies: i64,
+}
+
+impl Cell {
+    /// Y1 in ten-thousandths of a gram: factors have no unit, and whole grams would move them where little was made.
+    const fn fine(&self) -> i64 {
+        self.yield_g.saturating_mul(10_000) / self.colonies
+    }
 }
 
 /// The answer to "keep or give up a yard": what yards gave, freed of good and bad years.
@@ -137,7 +145,7 @@ pub fn yard_factors(house: &House, from: i32, to: i32) -> Answer {
             Some(Gave {
                 row: fitted.iter().position(|yard| *yard == cell.yard)?,
                 block: years.iter().position(|year| *year == cell.year)?,
-                grams: cell.y1_g,
+                grams: cell.fine(),
             })
         })
         .collect();
@@ -233,7 +241,8 @@ fn cells(house: &House, from: i32, to: i32) -> (Vec<Cell>, Vec<LeftOut>) {
 fn cell(gathered: &Gathered<'_>, yard: YardId) -> Result<Cell, &'static str> {
     let csf = gathered.csf(yard).ok_or("not_counted_at_start_of_flow")?;
     let whole = (gathered.yard_g(yard), csf);
-    let figure = without_accidents(gathered, yard, whole).unwrap_or_else(|| Figure::of("").per(whole.0, csf));
+    let (figure, yield_g) =
+        without_accidents(gathered, yard, whole).unwrap_or_else(|| (Figure::of("").per(whole.0, csf), whole.0));
     let colonies = figure
         .denominator
         .filter(|of| of.low == of.high)
@@ -248,6 +257,7 @@ fn cell(gathered: &Gathered<'_>, yard: YardId) -> Result<Cell, &'static str> {
         yard,
         year: gathered.year,
         y1_g: figure.value.ok_or("count_disputed")?,
+        yield_g,
         colonies: colonies.low,
     })
 }

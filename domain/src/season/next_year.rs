@@ -144,7 +144,7 @@ fn y1_of(gathered: &Gathered<'_>) -> Option<i64> {
     let mut grams = gathered.total_g();
     for yard in &shown {
         let whole = (gathered.yard_g(*yard), gathered.csf(*yard)?);
-        if let Some(without) = without_accidents(gathered, *yard, whole) {
+        if let Some((without, _)) = without_accidents(gathered, *yard, whole) {
             let fewer = whole.1.low - without.denominator?.low;
             csf.low -= fewer;
             csf.high -= fewer;

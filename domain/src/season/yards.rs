@@ -95,7 +95,7 @@ fn yard_row(gathered: &Gathered<'_>, yard: YardId) -> Row {
         let mut y1 = y1(&period, (yield_g, csf), &from_start(units, gathered, false), disputed_g);
         y1.method = method;
         row.figure("y1_g", y1);
-        if let Some(mut without) = without_accidents(gathered, yard, (yield_g, csf)) {
+        if let Some((mut without, _)) = without_accidents(gathered, yard, (yield_g, csf)) {
             without.method = method;
             row.figure("y1_without_accidents_g", without);
         }
@@ -191,7 +191,7 @@ pub(super) fn without_accidents(
     gathered: &Gathered<'_>,
     yard: YardId,
     (yield_g, csf): (i64, Denominator),
-) -> Option<Figure> {
+) -> Option<(Figure, i64)> {
     let units = gathered.units.get(&yard)?;
     let out = units
         .iter()
@@ -214,7 +214,7 @@ pub(super) fn without_accidents(
         let accident = unit.left_out(gathered.house, gathered.year)?.accident;
         Some(LeftOut::because(gathered.house, unit.hive, accident.word()))
     });
-    Some(figure.without(reasons))
+    Some((figure.without(reasons), yield_g - less_g))
 }
 
 /// The whole operation: a colony that was carried from one counted yard to another counts once.
@@ -314,7 +314,7 @@ fn year_row(gathered: &Gathered<'_>, yard: YardId) -> Row {
     let mut y1 = Figure::of(&period);
     if let Some(csf) = gathered.csf(yard) {
         y1 = y1.per(yield_g, csf);
-        if let Some(mut without) = without_accidents(gathered, yard, (yield_g, csf)) {
+        if let Some((mut without, _)) = without_accidents(gathered, yard, (yield_g, csf)) {
             without.method = method;
             row.figure("y1_without_accidents_g", without);
         }
