@@ -24,6 +24,9 @@ const TYPED: &[&str] = &[
     "text",
 ];
 
+/// Where a place lies; left out altogether, for a number has no form that says it was erased.
+const PLACES: &[&str] = &["latitude_e5", "longitude_e5"];
+
 /// The data of an entry without what people typed. A word out of a list, as the reason of a hold, is none of that and
 /// stays, since the entry would not read without it.
 ///
@@ -48,7 +51,19 @@ pub fn blank(kind: &str, version: u16, data: &str) -> Result<Value, ReadRefused>
             *field = was;
         }
     }
+    leave_out_places(&mut value);
     Ok(value)
+}
+
+fn leave_out_places(value: &mut Value) {
+    match value {
+        Value::Object(fields) => {
+            fields.retain(|name, _| !PLACES.contains(&name.as_str()));
+            fields.values_mut().for_each(leave_out_places);
+        }
+        Value::Array(items) => items.iter_mut().for_each(leave_out_places),
+        _ => {}
+    }
 }
 
 fn find(value: &Value, pointer: &mut String, typed: &mut Vec<String>) {
@@ -96,6 +111,18 @@ mod tests {
             "text": "Ida's brother stung" });
         let blanked = blank("note_written", 1, &note.to_string()).unwrap_or_default();
         assert_eq!((&blanked["text"], &blanked["about"]), (&json!(ERASED), &note["about"]));
+    }
+
+    #[test]
+    fn where_a_yard_lies_goes_too() {
+        let yard = json!({ "yard_id": "00000000-0000-4000-8000-000000000001", "name": "West", "code": "W",
+            "latitude_e5": 5197600, "longitude_e5": -104500 });
+        let blanked = blank("yard_registered", 1, &yard.to_string()).unwrap_or_default();
+        assert_eq!(blanked["code"], json!("W"));
+        assert!(
+            blanked.get("latitude_e5").is_none() && blanked.get("longitude_e5").is_none(),
+            "{blanked}"
+        );
     }
 
     #[test]

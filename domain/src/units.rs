@@ -69,6 +69,10 @@ macro_rules! quantities {
 }
 
 quantities! {
+    /// Degrees north in hundred-thousandths: about a metre on the ground.
+    LatitudeE5(i32) "a latitude in hundred-thousandths of a degree" -9_000_000 ..= 9_000_000,
+    /// Degrees east in hundred-thousandths.
+    LongitudeE5(i32) "a longitude in hundred-thousandths of a degree" -18_000_000 ..= 18_000_000,
     /// Grams, at most ten tonnes. Differences are plain `i64`, since they may be negative.
     Grams(i64) "a weight in grams" 0 ..= 10_000_000,
     /// The net content of a pack, tenths of a gram, at most 100 kg.

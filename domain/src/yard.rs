@@ -9,7 +9,7 @@ use crate::fold::{Aggregate, Memo, Told};
 use crate::ids::{EntryId, YardId};
 use crate::subject::SubjectKind;
 use crate::text::{Name, Text};
-use crate::units::Count;
+use crate::units::{Count, LatitudeE5, LongitudeE5};
 
 entry! {
     /// A yard was taken into use.
@@ -25,6 +25,10 @@ entry! {
         code: Name,
         /// The ground and what grows there.
         ground: Text,
+        /// How far north, in hundred-thousandths of a degree (about a metre); negative in the south.
+        latitude_e5: LatitudeE5,
+        /// How far east, in hundred-thousandths of a degree; negative in the west.
+        longitude_e5: LongitudeE5,
     }
 }
 
@@ -39,6 +43,10 @@ entry! {
         code: Name,
         /// The ground and what grows there.
         ground: Text,
+        /// How far north, in hundred-thousandths of a degree (about a metre); negative in the south.
+        latitude_e5: LatitudeE5,
+        /// How far east, in hundred-thousandths of a degree; negative in the west.
+        longitude_e5: LongitudeE5,
     }
 }
 
@@ -113,6 +121,12 @@ state! {
         /// The ground.
         #[serde(skip_serializing_if = "Option::is_none")]
         ground: Option<Text>,
+        /// How far north, in hundred-thousandths of a degree.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        latitude_e5: Option<LatitudeE5>,
+        /// How far east, in hundred-thousandths of a degree.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        longitude_e5: Option<LongitudeE5>,
         /// Counts of colonies, one a day, the latest told.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         counts: Vec<Counted>,
@@ -174,11 +188,15 @@ impl Aggregate for Yard {
                 rename(&mut self.name, &mut self.former_names, Some(&yard.name));
                 retell(&mut self.code, yard.code.as_ref());
                 retell(&mut self.ground, yard.ground.as_ref());
+                retell(&mut self.latitude_e5, yard.latitude_e5.as_ref());
+                retell(&mut self.longitude_e5, yard.longitude_e5.as_ref());
             }
             Entry::YardDescribed(yard) => {
                 rename(&mut self.name, &mut self.former_names, yard.name.as_ref());
                 retell(&mut self.code, yard.code.as_ref());
                 retell(&mut self.ground, yard.ground.as_ref());
+                retell(&mut self.latitude_e5, yard.latitude_e5.as_ref());
+                retell(&mut self.longitude_e5, yard.longitude_e5.as_ref());
             }
             Entry::ColoniesCounted(count) => {
                 self.counts.retain(|earlier| earlier.on != count.on);

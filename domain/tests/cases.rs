@@ -482,6 +482,8 @@ fn case_17_two_new_names_of_one_yard() {
             name: Some(name(to)),
             code: None,
             ground: None,
+            latitude_e5: None,
+            longitude_e5: None,
         })
     };
     for book in told(&yards(), &[(1, 0, named("X")), (2, 10, named("Y"))]) {
@@ -542,6 +544,8 @@ fn all_cases_together_come_out_the_same_in_any_order_of_arrival() {
             name: Some(name(to)),
             code: None,
             ground: None,
+            latitude_e5: None,
+            longitude_e5: None,
         })
     };
     let beside: Vec<(u8, i64, Entry)> = vec![

@@ -160,6 +160,8 @@ fn yard(diary: &mut Diary, plan: &YardPlan) -> Result<YardAt, PlanRefused> {
         name: name(plan.name)?,
         code: Some(name(plan.code)?),
         ground: Some(text(plan.ground)?),
+        latitude_e5: None,
+        longitude_e5: None,
     };
     diary.tell(Person::Maren, told_at, registered);
     let lines = plan

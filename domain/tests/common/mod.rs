@@ -283,6 +283,8 @@ pub mod entries {
             name: name(called),
             code: None,
             ground: None,
+            latitude_e5: None,
+            longitude_e5: None,
         }
         .into()
     }
