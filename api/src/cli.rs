@@ -12,7 +12,8 @@ use api::auth::password::Hasher;
 use api::config::{Config, LogFormat, Secret};
 use api::desk::{self, Question};
 use api::local::{self, LocalDatabase};
-use api::{clock, database, ledger_commands};
+use api::tls::Access;
+use api::{clock, database, ledger_commands, qr};
 
 /// Follows honey from hive to jar, over many yards.
 #[derive(Parser)]
@@ -282,6 +283,36 @@ pub(crate) async fn first_owner(config: &Config, url: &Secret) -> anyhow::Result
         "first sign-in, shown this once: login owner, pass phrase {}\n",
         owner.password.expose()
     )))
+}
+
+/// How phones come in: the address to open, as a QR code too where somebody looks at a terminal.
+pub(crate) fn for_phones(access: &Access) -> String {
+    let hosts = access.hosts();
+    let (Some(host), authority) = (hosts.first(), access.authority()) else {
+        return match access.certificates {
+            Some(_) => "phones open it under the name that the certificate is made out to\n".to_owned(),
+            None => format!(
+                "on this machine only; for phones in your network start it with YARDJAR_LISTEN=0.0.0.0:{}\n",
+                access.listen.port()
+            ),
+        };
+    };
+    let address = format!("http://{host}/");
+    let mut said = format!("phones in your network open {address} first: it leads to https://{host}/\n");
+    if let Some(authority) = authority {
+        said.push_str(&format!(
+            "fingerprint of the certificate to trust there: {}\n",
+            authority.fingerprint()
+        ));
+    }
+    if let Some(code) = std::io::stdout()
+        .is_terminal()
+        .then(|| qr::for_terminal(&address))
+        .flatten()
+    {
+        said.push_str(&code);
+    }
+    said
 }
 
 /// Starts the log. It goes to standard error; standard output is for answers.

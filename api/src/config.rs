@@ -55,6 +55,25 @@ pub enum PasswordCost {
     Cheap,
 }
 
+/// How the service speaks to phones.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Transport {
+    /// Plain HTTP: on the loopback, or behind a proxy that does TLS.
+    Plain,
+    /// TLS with a certificate from these files, read anew when they change.
+    Given {
+        /// The certificate and those between it and its authority, as PEM.
+        certificate: PathBuf,
+        /// Its key, as PEM.
+        key: PathBuf,
+    },
+    /// TLS with a certificate of the service's own small authority, good for a local network.
+    Own {
+        /// Names and addresses besides those the machine has.
+        names: Vec<String>,
+    },
+}
+
 /// Everything that can be set.
 #[derive(Debug, Clone)]
 pub struct Config {
@@ -64,6 +83,8 @@ pub struct Config {
     pub listen: SocketAddr,
     /// A proxy in front does TLS; without one, plain HTTP stays on the loopback.
     pub behind_proxy: bool,
+    /// How the service speaks to phones.
+    pub transport: Transport,
     /// Which PostgreSQL; none means a private one.
     pub database_url: Option<Secret>,
     /// Where the programs of the private PostgreSQL are, if not in a usual place.
@@ -106,6 +127,7 @@ impl Config {
         Self {
             listen: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)),
             behind_proxy: false,
+            transport: Transport::Plain,
             database_url: Some(Secret::new(database_url)),
             pg_bin: None,
             token_key_file: data.join("token.keys"),
@@ -131,12 +153,7 @@ impl Config {
             "address:port",
         );
         let behind_proxy = reader.choice("YARDJAR_BEHIND_PROXY", false, &[("yes", true), ("no", false)]);
-        if !listen.ip().is_loopback() && !behind_proxy {
-            reader.mistakes.push(format!(
-                "YARDJAR_LISTEN: {listen} can be reached from outside and would speak plain HTTP; put a proxy with \
-                 TLS in front and set YARDJAR_BEHIND_PROXY=yes, or listen on 127.0.0.1"
-            ));
-        }
+        let transport = reader.transport(listen, behind_proxy);
         let on_loopback = listen.ip().is_loopback() && !behind_proxy;
         let config = Self {
             database_url: reader.secret("DATABASE_URL"),
@@ -159,6 +176,7 @@ impl Config {
             data,
             listen,
             behind_proxy,
+            transport,
         };
         if reader.mistakes.is_empty() {
             Ok(config)
@@ -238,6 +256,36 @@ impl Reader<'_> {
         default
     }
 
+    /// A certificate given is used everywhere; without one, what others can reach gets one of our own.
+    fn transport(&mut self, listen: SocketAddr, behind_proxy: bool) -> Transport {
+        let files = (self.text("YARDJAR_TLS_CERT_FILE"), self.text("YARDJAR_TLS_KEY_FILE"));
+        let names = self.text("YARDJAR_NAMES").unwrap_or_default();
+        let names: Vec<String> = names
+            .split([',', ' '])
+            .filter(|name| !name.is_empty())
+            .map(str::to_lowercase)
+            .collect();
+        match files {
+            (Some(_), _) | (_, Some(_)) if behind_proxy => {
+                let says = "YARDJAR_TLS_CERT_FILE: the proxy in front does TLS; set this or YARDJAR_BEHIND_PROXY";
+                self.mistakes.push(says.to_owned());
+            }
+            (Some(certificate), Some(key)) => {
+                return Transport::Given {
+                    certificate: certificate.into(),
+                    key: key.into(),
+                };
+            }
+            (None, None) if listen.ip().is_loopback() || behind_proxy => {}
+            (None, None) => return Transport::Own { names },
+            _ => {
+                let says = "YARDJAR_TLS_CERT_FILE and YARDJAR_TLS_KEY_FILE: set both of them";
+                self.mistakes.push(says.to_owned());
+            }
+        }
+        Transport::Plain
+    }
+
     fn pool(&mut self) -> usize {
         let pool = self.parsed("YARDJAR_POOL", 12, "a number from 1 to 200");
         if !(1..=200).contains(&pool) {
@@ -270,10 +318,30 @@ mod tests {
     }
 
     #[test]
-    fn plain_http_is_refused_where_others_can_reach_it() {
-        assert!(read(&[("YARDJAR_LISTEN", "0.0.0.0:80")]).is_err());
-        let config = read(&[("YARDJAR_LISTEN", "0.0.0.0:80"), ("YARDJAR_BEHIND_PROXY", "yes")]).unwrap();
-        assert!(!config.docs, "no documentation pages in the open unless asked for");
+    fn what_others_can_reach_is_not_plain_http() {
+        let transport = |pairs: &[(&str, &str)]| read(pairs).unwrap().transport;
+        assert_eq!(transport(&[]), Transport::Plain);
+        let names = vec!["honey.local".to_owned(), "10.0.0.7".to_owned()];
+        let open = [
+            ("YARDJAR_LISTEN", "0.0.0.0:8470"),
+            ("YARDJAR_NAMES", "Honey.local, 10.0.0.7"),
+        ];
+        assert_eq!(transport(&open), Transport::Own { names });
+        let proxied = read(&[("YARDJAR_LISTEN", "0.0.0.0:80"), ("YARDJAR_BEHIND_PROXY", "yes")]).unwrap();
+        assert_eq!(proxied.transport, Transport::Plain);
+        assert!(!proxied.docs, "no documentation pages in the open unless asked for");
+    }
+
+    #[test]
+    fn a_certificate_comes_with_its_key_and_not_with_a_proxy() {
+        let (certificate, key) = (("YARDJAR_TLS_CERT_FILE", "/c"), ("YARDJAR_TLS_KEY_FILE", "/k"));
+        let given = Transport::Given {
+            certificate: "/c".into(),
+            key: "/k".into(),
+        };
+        assert_eq!(read(&[certificate, key]).unwrap().transport, given);
+        assert!(read(&[certificate]).is_err() && read(&[key]).is_err());
+        assert!(read(&[certificate, key, ("YARDJAR_BEHIND_PROXY", "yes")]).is_err());
     }
 
     #[test]

@@ -20,13 +20,16 @@ pub mod desk;
 pub mod erasures;
 mod failpoint;
 pub mod http;
+pub mod labels;
 pub mod ledger;
 pub mod ledger_commands;
 pub mod local;
 pub mod private_postgres;
 pub mod projections;
+pub mod qr;
 pub mod schema;
 pub mod serve;
+pub mod tls;
 pub mod wire;
 
 pub use config::Config;

@@ -89,6 +89,7 @@ async fn serve_on(config: Config, with_demo: bool) -> anyhow::Result<()> {
         running.url(),
         config.data.display()
     ))?;
+    say(&cli::for_phones(&running.access))?;
     tokio::select! {
         _ = terminate.recv() => {}
         _ = interrupt.recv() => {}

@@ -3,6 +3,7 @@
 use std::net::{SocketAddr, TcpListener};
 use std::time::Duration;
 
+use actix_server::Server;
 use actix_web::dev::ServerHandle;
 use actix_web::{HttpServer, web};
 use tokio::task::JoinHandle;
@@ -16,6 +17,7 @@ use crate::failpoint;
 use crate::http::{self, App};
 use crate::ledger::waiters::Waiters;
 use crate::ledger_commands::{self, CommandRefused};
+use crate::tls::{self, Access, TlsRefused};
 
 /// How long requests that have begun may take after the end was asked for.
 const GOODBYE_S: u64 = 30;
@@ -54,6 +56,9 @@ pub enum SpawnRefused {
         #[source]
         source: std::io::Error,
     },
+    /// There is no certificate.
+    #[error(transparent)]
+    Tls(#[from] TlsRefused),
     /// The recorder of figures is somebody else's.
     #[error("the figures cannot be recorded: {0}")]
     Metrics(String),
@@ -65,6 +70,8 @@ pub struct Running {
     pub addr: SocketAddr,
     /// Its database, for tests and commands.
     pub db: Database,
+    /// How other machines reach it.
+    pub access: Access,
     handle: ServerHandle,
     server: JoinHandle<std::io::Result<()>>,
     waiters: Waiters,
@@ -74,7 +81,19 @@ impl Running {
     /// Where it listens, as the beginning of an address.
     #[must_use]
     pub fn url(&self) -> String {
-        format!("http://{}", self.addr)
+        // On the machine itself plain HTTP is always answered.
+        let host = if self.addr.ip().is_unspecified() {
+            "127.0.0.1".to_owned()
+        } else {
+            self.addr.ip().to_string()
+        };
+        let host = if host.contains(':') { format!("[{host}]") } else { host };
+        let scheme = if self.access.certificates.is_some() && !self.addr.ip().is_unspecified() {
+            "https"
+        } else {
+            "http"
+        };
+        format!("{scheme}://{host}:{}", self.addr.port())
     }
 
     /// Lets what has begun end, then closes everything.
@@ -113,6 +132,7 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
     };
     let listener = TcpListener::bind(config.listen).map_err(cannot_listen)?;
     let addr = listener.local_addr().map_err(cannot_listen)?;
+    let access = Access::prepare(&config, addr)?;
     database::prepare(&url, config.allow_fsync_off).await?;
     let db = Database::open(&url, config.pool)?;
     failpoint::arm(&config.data);
@@ -126,19 +146,35 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
         hasher,
         metrics,
         waiters: waiters.clone(),
+        access: access.clone(),
     });
-    let server = HttpServer::new(move || http::application(app.clone()))
-        .listen(listener)
-        .map_err(cannot_listen)?
-        .disable_signals()
-        .client_request_timeout(HEAD)
-        .max_connections(CONNECTIONS)
-        .shutdown_timeout(GOODBYE_S)
-        .run();
+    let server = match &access.certificates {
+        None => HttpServer::new(move || http::application(app.clone()))
+            .listen(listener)
+            .map_err(cannot_listen)?
+            .disable_signals()
+            .client_request_timeout(HEAD)
+            .max_connections(CONNECTIONS)
+            .shutdown_timeout(GOODBYE_S)
+            .run(),
+        Some(certificates) => {
+            tokio::spawn(certificates.clone().keep_fresh());
+            let builder = Server::build()
+                .disable_signals()
+                .max_concurrent_connections(CONNECTIONS)
+                .shutdown_timeout(GOODBYE_S);
+            let step = app.clone();
+            let door = (listener, certificates.server_config()?, HEAD);
+            let application = move || http::application(app.clone());
+            tls::door::listen(builder, door, application, move || http::doorstep(step.clone()))
+                .map_err(cannot_listen)?
+        }
+    };
     let handle = server.handle();
     Ok(Running {
         addr,
         db,
+        access,
         handle,
         server: tokio::spawn(server),
         waiters,

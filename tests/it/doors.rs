@@ -70,6 +70,9 @@ const PUSH: &str = r#"{ "operation_id": "{operation}", "sent_at": "2026-05-01T10
 const OUTBOX: &str = r#"{ "outbox": 1, "operation_id": "{operation}", "device_id": "{device}" }"#;
 const PHOTO: &str = r#"{ "sha256": "0000000000000000000000000000000000000000000000000000000000000000" }"#;
 
+const LABELS: &str = r#"{ "numbers": ["041"], "address": "https://honey.local", "sheet": { "paper": "a4", "columns": 3,
+    "rows": 8, "width": 700, "height": 370, "left": 0, "top": 5, "across": 700, "down": 370, "margin": 30 } }"#;
+
 const BY_HAND: &[Door] = &[
     door("GET /health/live", Class::Open, ""),
     door("GET /health/ready", Class::Open, ""),
@@ -113,6 +116,9 @@ const BY_HAND: &[Door] = &[
         Class::Office,
         r#"{ "kind": "lost" }"#,
     ),
+    door("GET /v1/access", Class::Read, ""),
+    door("POST /v1/qr-codes", Class::Read, r#"{ "text": "041" }"#),
+    door("POST /v1/label-sheets", Class::Read, LABELS),
     door("POST /v1/sync/push", Class::Push, PUSH),
     door("GET /v1/sync/pull", Class::Read, ""),
     door("GET /v1/sync/limits", Class::Session, ""),

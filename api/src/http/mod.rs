@@ -3,14 +3,17 @@
 //! A handler reads the request, opens one transaction, asks the other rooms, and answers. It holds no rule of the
 //! trade and no SQL.
 
+mod access;
 mod auth;
 pub mod body;
 mod devices;
 mod docs;
+mod doorstep;
 mod downloads;
 mod erasures;
 mod hand_in;
 mod health;
+mod labels;
 mod members;
 pub mod names;
 mod office;
@@ -45,6 +48,7 @@ use crate::auth::password::Hasher;
 use crate::config::Config;
 use crate::database::Database;
 use crate::ledger::waiters::Waiters;
+use crate::tls::Access;
 
 /// What every handler can reach.
 pub struct App {
@@ -60,6 +64,8 @@ pub struct App {
     pub metrics: PrometheusHandle,
     /// Who waits for news.
     pub(crate) waiters: Waiters,
+    /// How other machines reach the service.
+    pub access: Access,
 }
 
 /// Every path there is, in one list.
@@ -79,6 +85,9 @@ pub fn routes(cfg: &mut ServiceConfig<'_>) {
         .service(devices::list)
         .service(devices::make_code)
         .service(devices::revoke)
+        .service(access::read)
+        .service(access::make_qr)
+        .service(labels::make)
         .service(sync::push)
         .service(sync::pull)
         .service(sync::limits)
@@ -164,6 +173,7 @@ pub(crate) fn application(
             .into()
         }))
         .configure(web::serve)
+        .configure(doorstep::serve)
         .configure(|cfg| {
             if docs {
                 docs::serve(cfg, contract);
@@ -171,6 +181,25 @@ pub(crate) fn application(
         })
         .default_service(actix::to(nothing_here))
         .wrap(Compress::default())
+        .wrap(from_fn(requests::around))
+}
+
+/// What plain HTTP from another machine gets instead, where TLS is spoken.
+pub(crate) fn doorstep(
+    app: actix::Data<App>,
+) -> ActixApp<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = ServiceResponse<impl actix_web::body::MessageBody>,
+        Error = actix_web::Error,
+        InitError = (),
+    >,
+> {
+    ActixApp::new()
+        .app_data(app)
+        .app_data(requests::Doorstep)
+        .configure(doorstep::serve_only)
         .wrap(from_fn(requests::around))
 }
 

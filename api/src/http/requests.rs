@@ -16,6 +16,10 @@ use super::App;
 use super::problem::Problem;
 use super::session::Seen;
 use crate::clock;
+use crate::config::Transport;
+
+/// Says of an application that it stands before the door: whoever comes there came over plain HTTP.
+pub(super) struct Doorstep;
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 
@@ -42,9 +46,10 @@ pub(super) async fn around<B: MessageBody>(
     let https = response
         .request()
         .app_data::<web::Data<App>>()
-        .is_some_and(|app| app.config.behind_proxy);
+        .is_some_and(|app| app.config.behind_proxy || matches!(app.config.transport, Transport::Given { .. }));
     let path = response.request().path().to_owned();
-    secure(response.headers_mut(), &path, https);
+    let trustworthy = response.request().app_data::<Doorstep>().is_none();
+    secure(response.headers_mut(), &path, https, trustworthy);
     if let Ok(value) = HeaderValue::from_str(&id) {
         response.headers_mut().insert(REQUEST_ID, value);
     }
@@ -65,7 +70,7 @@ fn request_id(headers: &HeaderMap) -> String {
         .map_or_else(|| clock::new_id().to_string(), str::to_owned)
 }
 
-fn secure(headers: &mut HeaderMap, path: &str, https: bool) {
+fn secure(headers: &mut HeaderMap, path: &str, https: bool, trustworthy: bool) {
     let mut set = |name: HeaderName, value: &'static str| {
         if !headers.contains_key(&name) {
             headers.insert(name, HeaderValue::from_static(value));
@@ -75,7 +80,10 @@ fn secure(headers: &mut HeaderMap, path: &str, https: bool) {
     set(CONTENT_SECURITY_POLICY, if docs { CSP_DOCS } else { CSP });
     set(X_CONTENT_TYPE_OPTIONS, "nosniff");
     set(REFERRER_POLICY, "no-referrer");
-    set(HeaderName::from_static("cross-origin-opener-policy"), "same-origin");
+    // A browser complains where it cannot rely on it.
+    if trustworthy {
+        set(HeaderName::from_static("cross-origin-opener-policy"), "same-origin");
+    }
     set(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
     set(
         HeaderName::from_static("permissions-policy"),
@@ -171,7 +179,7 @@ mod tests {
     fn only_the_documentation_has_looser_rules() {
         let headers_of = |path: &str| {
             let mut headers = HeaderMap::new();
-            secure(&mut headers, path, true);
+            secure(&mut headers, path, true, true);
             headers
         };
         assert!(

@@ -32,6 +32,9 @@ const WORKER: &str = "sw.js";
 /// What stands for the version in them, and for the list of files.
 const VERSION_MARK: &str = "{{version}}";
 const FILES_MARK: &str = "{{files}}";
+/// Files that only an office needs: a phone does not fetch them beforehand.
+const OFFICE_MARK: &str = "{{office}}";
+const OFFICE: [&str; 2] = ["office/", "strings/office-"];
 /// How much of the hash names a version.
 const VERSION_BYTES: usize = 8;
 
@@ -98,15 +101,19 @@ impl Version {
             String::from_utf8_lossy(&bytes).replace(VERSION_MARK, &name)
         };
         let (page, worker) = (text(PAGE), text(WORKER));
-        let names: Vec<&String> = files.keys().collect();
-        let list = serde_json::to_string(&names).unwrap_or_else(|_| "[]".to_owned());
+        let of_office = |name: &&String| OFFICE.iter().any(|start| name.starts_with(start));
+        let (office, all): (Vec<&String>, Vec<&String>) = files.keys().partition(of_office);
+        let list = |names: &[&String]| serde_json::to_string(names).unwrap_or_else(|_| "[]".to_owned());
+        let worker = worker
+            .replace(FILES_MARK, &list(&all))
+            .replace(OFFICE_MARK, &list(&office));
         let file = |(name, plain)| {
             let packed = OnceLock::new();
             (name, File { plain, packed })
         };
         Self {
             page,
-            worker: worker.replace(FILES_MARK, &list),
+            worker,
             name,
             files: files.into_iter().map(file).collect(),
         }
@@ -135,11 +142,40 @@ fn version() -> Arc<Version> {
     }
 }
 
+/// The words of one language by their keys; plural forms are left out.
+pub(super) type Strings = BTreeMap<String, String>;
+
+/// The words of a language as the app has them.
+pub(super) fn strings(language: &str) -> &'static Strings {
+    static READ: OnceLock<[Strings; 2]> = OnceLock::new();
+    let read = |language: &str| -> Strings {
+        let file = Files::get(&format!("strings/{language}.json"))
+            .map(|file| file.data)
+            .unwrap_or_default();
+        let all: BTreeMap<String, serde_json::Value> = serde_json::from_slice(&file).unwrap_or_default();
+        all.into_iter()
+            .filter_map(|(key, word)| Some((key, word.as_str()?.to_owned())))
+            .collect()
+    };
+    let all = READ.get_or_init(|| [read("en"), read("de")]);
+    if language == "de" { &all[1] } else { &all[0] }
+}
+
+/// Which version of the files is served now.
+pub(super) fn version_name() -> String {
+    version().name.clone()
+}
+
+/// The files alone, without the page of the app.
+pub(super) fn serve_files(cfg: &mut ServiceConfig) {
+    cfg.route("/app/{version}/{file:.+}", web::get().to(file));
+}
+
 /// Adds the app's addresses. They are pages and files, no operations of the contract.
 pub(super) fn serve(cfg: &mut ServiceConfig) {
     cfg.route("/", web::get().to(page))
         .route("/sw.js", web::get().to(worker))
-        .route("/app/{version}/{file:.+}", web::get().to(file))
+        .configure(serve_files)
         .route(SCREENS, web::get().to(page));
 }
 
@@ -223,12 +259,15 @@ mod tests {
     fn page_and_worker_name_the_version_and_the_worker_the_files() {
         let version = Version::of(files(&[
             (PAGE, "<script src=/app/{{version}}/app.js>"),
-            (WORKER, "const V='{{version}}',F={{files}}"),
+            (WORKER, "const V='{{version}}',F={{files}},O={{office}}"),
             ("app.js", ""),
+            ("office/lots.js", ""),
             ("strings/en.json", "{}"),
+            ("strings/office-en.json", "{}"),
         ]));
         assert_eq!(version.page, format!("<script src=/app/{}/app.js>", version.name));
-        let told = format!("const V='{}',F=[\"app.js\",\"strings/en.json\"]", version.name);
+        let kept = r#"F=["app.js","strings/en.json"],O=["office/lots.js","strings/office-en.json"]"#;
+        let told = format!("const V='{}',{kept}", version.name);
         assert_eq!(version.worker, told);
     }
 
