@@ -9,7 +9,7 @@ import * as sync from './sync.js';
 import * as update from './update.js';
 import { h } from './dom.js';
 import { fetchReader } from './scan.js';
-import { speak, t } from './words.js';
+import { speak, speakAlso, t } from './words.js';
 
 const ROUTES = [
   [/^\/(?:yard)?$/, 'arrive', []],
@@ -28,12 +28,19 @@ const ROUTES = [
   [/^\/house\/bottle(?:\/([^/]+))?(?:\/fill)?$/, 'bottle', ['lot']],
   [/^\/house\/batch\/([^/]+)(?:\/([^/]+))?$/, 'bottle', ['batch', 'step']],
   [/^\/house\/clean$/, 'clean', []],
-  [/^\/office$/, 'office', []],
-  [/^\/office\/set-up$/, 'setup', []],
-  [/^\/office\/phones$/, 'phones', []],
-  [/^\/office\/lots(?:\/([^/]+))?$/, 'lots', ['lot']],
-  [/^\/office\/flags$/, 'flags', []],
-  [/^\/office\/season(?:\/([^/]+))?$/, 'season', ['year']],
+  [/^\/office$/, 'office/office', []],
+  [/^\/office\/begin$/, 'office/begin', []],
+  [/^\/office\/set-up(?:\/([^/]+))?(?:\/([^/]+))?$/, 'office/setup', ['what', 'id']],
+  [/^\/office\/phones$/, 'office/phones', []],
+  [/^\/office\/lots(?:\/([^/]+))?$/, 'office/lots', ['lot']],
+  [/^\/office\/stock(?:\/([^/]+))?$/, 'office/stock', ['batch']],
+  [/^\/office\/sales(?:\/([^/]+))?$/, 'office/sales', ['delivery']],
+  [/^\/office\/flags$/, 'office/flags', []],
+  [/^\/office\/trace\/([^/]+)\/([^/]+)$/, 'office/trace', ['kind', 'id']],
+  [/^\/office\/recall\/([^/]+)\/([^/]+)$/, 'office/recall', ['kind', 'id']],
+  [/^\/office\/labels$/, 'office/labels', []],
+  [/^\/office\/inputs(?:\/(\d{4}))?(?:\/([^/]+))?$/, 'office/inputs', ['year', 'what']],
+  [/^\/office\/season(?:\/(\d{4}))?(?:\/([^/]+))?$/, 'office/season', ['year', 'question']],
   [/^\/(?:find|n)(?:\/([^/]+))?$/, 'find', ['text']],
   [/^\/today$/, 'today', []],
   [/^\/outbox$/, 'outbox', []],
@@ -64,7 +71,10 @@ async function draw(fresh) {
   const path = location.pathname;
   let [name, params] = match(path);
   if (!session.who() && name !== 'phone' && name !== 'outbox') [name, params] = ['signin', {}];
-  const { show } = await import(`./screens/${name}.js`);
+  // The office's screens and words are fetched when somebody first goes there: a phone in a yard needs none of them.
+  const office = name.startsWith('office/');
+  if (office) await speakAlso('office');
+  const { show } = await import(office ? `./${name}.js` : `./screens/${name}.js`);
   // Leaving after something was kept: not if the person has left already.
   const leave = (to, options) => (options?.replace && location.pathname !== path ? undefined : go(to, options));
   const next = await show(params, { go: leave, redraw: () => draw(false), fresh });

@@ -118,6 +118,19 @@ export async function call(method, path, said, options = {}) {
   }
 }
 
+// A call whose answer is a file; what went wrong comes as a problem document as ever.
+export async function file(method, path, said) {
+  if (!access || Date.now() > access.until) await refresh();
+  const headers = { 'content-type': 'application/json', authorization: `Bearer ${access.token}` };
+  let response;
+  try {
+    response = await fetch(path, { method, headers, body: JSON.stringify(said), cache: 'no-store', redirect: 'error', signal: AbortSignal.timeout(PUSH_TIMEOUT_MS) });
+  } catch (error) {
+    throw new NoSignal(String(error));
+  }
+  return response.ok ? { blob: await response.blob() } : { body: await response.json() };
+}
+
 export async function askNames() {
   const { status, body } = await call('GET', '/v1/me');
   if (status !== 200) return;

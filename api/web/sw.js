@@ -3,6 +3,8 @@
 // everything else are not touched.
 const VERSION = '{{version}}';
 const FILES = {{files}};
+// What only an office needs is kept once somebody goes there.
+const OFFICE = {{office}};
 const KEPT = `yardjar-${VERSION}`;
 // Not needed to begin with: fetched when asked for, and kept from then on.
 const LATER = /^scan\.wasm$/;
@@ -33,12 +35,20 @@ async function answer(request, key) {
   return fresh;
 }
 
+async function keepOffice() {
+  const cache = await caches.open(KEPT);
+  const missing = [];
+  for (const name of OFFICE) if (!(await cache.match(BASE + name))) missing.push(BASE + name);
+  await cache.addAll(missing);
+}
+
 const SCREENS = /^\/((yard|house|office|find|today|outbox|phone|sign-in|join|n)(\/.*)?)?$/;
 
 self.addEventListener('install', (event) => event.waitUntil(keepAll()));
 self.addEventListener('activate', (event) => event.waitUntil(forgetOthers().then(() => self.clients.claim())));
 self.addEventListener('message', (event) => {
   if (event.data === 'take over') self.skipWaiting();
+  if (event.data === 'keep office') event.waitUntil(keepOffice());
 });
 self.addEventListener('fetch', (event) => {
   const { request } = event;

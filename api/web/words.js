@@ -16,16 +16,26 @@ export const languages = LANGUAGES;
 export const currentLanguage = () => language;
 export const currentUnits = () => units;
 
+// Which parts of the words are in use: the first is on every phone, others come with the screens that need them.
+let parts = [''];
+const read = async (part, name) => (await fetch(new URL(`strings/${part}${name}.json`, import.meta.url))).json();
+// What one language lacks shows as the English sentence rather than as nothing.
+const readPart = async (part) => ({ ...(await read(part, 'en')), ...(language === 'en' ? {} : await read(part, language)) });
+
 export async function speak(wanted, wantedUnits) {
   language = LANGUAGES.includes(wanted) ? wanted : 'en';
   units = { ...units, ...wantedUnits };
   locale = navigator.languages.find((one) => one.startsWith(language)) ?? language;
   plural = new Intl.PluralRules(language);
-  const read = async (name) => (await fetch(new URL(`strings/${name}.json`, import.meta.url))).json();
-  const english = await read('en');
-  // A language that is not finished yet shows the English sentence rather than nothing.
-  strings = language === 'en' ? english : { ...english, ...(await read(language)) };
+  strings = Object.assign({}, ...(await Promise.all(parts.map(readPart))));
   document.documentElement.lang = language;
+}
+
+export async function speakAlso(part) {
+  const name = `${part}-`;
+  if (parts.includes(name)) return;
+  strings = { ...strings, ...(await readPart(name)) };
+  parts = [...parts, name];
 }
 
 // Names in braces are filled in; {n} also picks the plural form.

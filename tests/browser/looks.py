@@ -31,7 +31,7 @@ def furnish(stage):
     yard = Yard(service, 6, 24)
     on = yard.place(service, 2)
     hive = yard.hives["L02"]
-    ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "bucket3", "run", "fill", "fill2", "lot", "batch", "meter", "room", "medicine")}
+    ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "bucket3", "run", "fill", "fill2", "lot", "batch", "meter", "room", "medicine", "buyer", "delivery")}
     first, second = (yard.supers[number] for number in on["L01"])
     service.push(
         ("hold_set", {"target": {"kind": "hive", "id": hive}, "reason": "treatment"}),
@@ -58,6 +58,10 @@ def furnish(stage):
         ("medicine_registered", {"medicine_id": ids["medicine"], "name": "thymol strips", "wait_days": 7, "supers_allowed": False}),
         ("medicine_bought", {"medicine_id": ids["medicine"], "batch": "K44", "quantity": {"pieces": 100}, "supplier": "the vet"}),
     )
+    # What only the office tells: who buys, and what went there.
+    service.call("POST", "/v1/customers", {"customer_id": ids["buyer"], "name": "Shop 1", "address": "Main street 1", "phone": "555 0100"})
+    sold = [{"goods": {"jars": {"batch_id": ids["batch"], "count": 2}}, "price_hundredths": 1400}]
+    service.call("POST", "/v1/deliveries", {"delivery_id": ids["delivery"], "lines": sold, "customer_id": ids["buyer"]})
     return yard, ids
 
 
@@ -117,11 +121,27 @@ def screens(yard, ids):
         ("weigh jars", f"/house/batch/{ids['batch']}/weigh", "house", None),
         ("cleaning", "/house/clean", "house", None),
         ("office", "/office", "office", None),
+        ("first steps", "/office/begin", "office", None),
         ("set-up", "/office/set-up", "office", None),
-        ("set-up, something missing", "/office/set-up", "office", lambda phone: (phone.touch("[data-key=yard-form-save]"), phone.see(".summary:not([hidden])"))),
+        ("set-up of yards", "/office/set-up/yards", "office", None),
+        ("set-up of supers", "/office/set-up/supers", "office", None),
+        ("a buyer", f"/office/set-up/buyers/{ids['buyer']}", "office", None),
+        ("a medicine", f"/office/set-up/medicines/{ids['medicine']}", "office", None),
+        ("limits", "/office/set-up/limits", "office", lambda phone: phone.see("table")),
+        ("set-up, something missing", "/office/set-up/yards", "office", lambda phone: (phone.touch("[data-key=yards-form-save]"), phone.see(".summary:not([hidden])"))),
         ("lots", "/office/lots", "office", None),
+        ("lot", f"/office/lots/{ids['lot']}", "office", None),
+        ("stock", "/office/stock", "office", None),
+        ("jars", f"/office/stock/{ids['batch']}", "office", None),
+        ("sales", "/office/sales", "office", lambda phone: phone.see("#line-form")),
+        ("delivery", f"/office/sales/{ids['delivery']}", "office", None),
+        ("trace", f"/office/trace/batch/{ids['batch']}", "office", lambda phone: phone.see("svg.trace")),
+        ("recall", f"/office/recall/batch/{ids['batch']}", "office", lambda phone: phone.see("table")),
+        ("labels", "/office/labels", "office", lambda phone: phone.see("#labels-form")),
+        ("inputs", "/office/inputs", "office", None),
+        ("counts", "/office/inputs/2026/counts", "office", None),
         ("flags", "/office/flags", "office", lambda phone: phone.see(".story")),
-        ("season", "/office/season", "office", lambda phone: phone.see("table")),
+        ("season", "/office/season", "office", lambda phone: phone.see(".question")),
         ("phones", "/office/phones", "office", lambda phone: phone.see("#code-form")),
         ("find", "/find/001", "yard", lambda phone: phone.see("text=Came from")),
         ("today", "/today", "yard", None),

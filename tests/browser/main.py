@@ -13,6 +13,9 @@ import joining
 import looks
 import network
 import numbers_typed
+import office
+import papers
+import reach
 import scanning
 import storage
 import together
@@ -29,14 +32,20 @@ OUTPUT = os.path.join(os.path.dirname(__file__), "..", "output")
 class Stage:
     """What a scenario needs: the service, phones, and a place for figures."""
 
-    def __init__(self, playwright, server, name):
+    def __init__(self, playwright, server, name, how=None):
         self.playwright = playwright
         self.name = name
-        self.service = Service(server, name)
         self.phones = []
         self.figures = []
         # What else has to be stopped afterwards.
         self.borrowed = []
+        if how is None:
+            self.service = Service(server, name)
+        else:
+            # One that is asked for in another way runs for this scenario alone, with what its first start founded.
+            own = Server(**how)
+            self.borrowed.append(own)
+            self.service = Service(own, first=True)
 
     def phone(self, service=None, **options):
         phone = Phone(self.playwright, service or self.service, **options)
@@ -66,7 +75,7 @@ class Stage:
 
 def scenarios():
     found = {}
-    for room in (yard_work, yard_jobs, house_work, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, looks):
+    for room in (yard_work, yard_jobs, house_work, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks):
         found.update(room.SCENARIOS)
     return found
 
@@ -75,7 +84,7 @@ def run(playwright, server, name, play):
     started = time.time()
     stage = None
     try:
-        stage = Stage(playwright, server, name)
+        stage = Stage(playwright, server, name, getattr(play, "how", None))
         play(stage)
         faults = [fault for phone in stage.phones for fault in phone.faults]
         assert not faults, f"the page complained: {faults}"
@@ -83,6 +92,7 @@ def run(playwright, server, name, play):
     except Exception:
         if stage:
             stage.picture()
+            print([fault for phone in stage.phones for fault in phone.faults], flush=True)
         traceback.print_exc()
         result = "FAILED"
     finally:

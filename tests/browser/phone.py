@@ -4,6 +4,7 @@ import os
 import re
 import shutil
 import signal
+import subprocess
 import tempfile
 import time
 
@@ -18,6 +19,7 @@ class Phone:
         self.service = service
         self.flags = flags
         self.folder = tempfile.mkdtemp(prefix="yardjar-phone-")
+        self.home = tempfile.mkdtemp(prefix="yardjar-home-")
         self.options = dict(
             viewport={"width": width, "height": height}, has_touch=True, locale=locale, timezone_id="UTC", **more
         )
@@ -30,8 +32,9 @@ class Phone:
 
     def open(self, offline=False):
         """Starts the browser on what it kept."""
+        # Its own home, so that whom it trusts is its own too.
         self.context = self.playwright.chromium.launch_persistent_context(
-            self.folder, executable_path="/usr/bin/chromium", args=["--no-sandbox", *self.flags], **self.options
+            self.folder, executable_path="/usr/bin/chromium", args=["--no-sandbox", *self.flags], env=dict(os.environ, HOME=self.home), **self.options
         )
         self.context.set_default_timeout(TIMEOUT_MS)
         self.context.set_offline(offline)
@@ -56,6 +59,20 @@ class Phone:
     def close(self):
         self.context.close()
         shutil.rmtree(self.folder, ignore_errors=True)
+        shutil.rmtree(self.home, ignore_errors=True)
+
+    def trust(self, certificate):
+        """Takes a certificate into the store of authorities, as a person does in the settings of the phone."""
+        self.context.close()
+        store = os.path.join(self.home, ".pki", "nssdb")
+        os.makedirs(store)
+        subprocess.run(["certutil", "-d", f"sql:{store}", "-N", "--empty-password"], check=True)
+        with tempfile.NamedTemporaryFile() as file:
+            file.write(certificate)
+            file.flush()
+            add = ["certutil", "-d", f"sql:{store}", "-A", "-t", "C,,", "-n", "yardjar", "-i", file.name]
+            subprocess.run(add, check=True)
+        self.open()
 
     def close_window(self):
         """The app is left; what it keeps stays."""

@@ -5,6 +5,7 @@ One server runs for all scenarios; each scenario gets a business of its own, whi
 
 import json
 import os
+import re
 import secrets
 import shutil
 import signal
@@ -18,7 +19,8 @@ import urllib.request
 import uuid
 from datetime import datetime, timezone
 
-READY_S = 120
+# The demo loads a whole harvest before it listens.
+READY_S = 180
 # Long enough for the service; it belongs to a business that ends with the test.
 PASSWORD = "four plain words here"
 
@@ -36,20 +38,20 @@ def now():
 class Server:
     """The program with its database, in a folder of its own."""
 
-    def __init__(self):
+    def __init__(self, host="127.0.0.1", demo=False):
         self.folder = tempfile.mkdtemp(prefix="yardjar-browser-")
         # PostgreSQL runs under an account of its own where root starts it.
         os.chmod(self.folder, 0o755)
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
         self.said = []
-        self.env = dict(os.environ, YARDJAR_DATA=f"{self.folder}/data", YARDJAR_LISTEN=f"127.0.0.1:{self.port}")
+        self.env = dict(os.environ, YARDJAR_DATA=f"{self.folder}/data", YARDJAR_LISTEN=f"{host}:{self.port}")
         self.env["YARDJAR_LOG"] = "warn"
         for name in ("DATABASE_URL", "DATABASE_URL_FILE"):
             self.env.pop(name, None)
         self.program = os.environ["YARDJAR_PROGRAM"]
         self.process = subprocess.Popen(
-            [self.program, "serve"], env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+            [self.program, "serve", *(["--demo"] if demo else [])], env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
         )
         self.listens = threading.Event()
         threading.Thread(target=self._listen, daemon=True).start()
@@ -70,6 +72,10 @@ class Server:
         self.process.wait(timeout=60)
         shutil.rmtree(self.folder, ignore_errors=True)
 
+    def first(self):
+        """The login and the pass phrase that the first start printed: of the first owner, or of the demo's."""
+        return re.search(r"login\s+(\S+?),?\s+pass phrase\s+(\S+)", "".join(self.said)).groups()
+
     def found(self, name):
         """Founds a business at the console, as an operator does. Answers the owner's login."""
         login = f"{name}-{secrets.token_hex(4)}"
@@ -89,10 +95,10 @@ class Server:
 class Service:
     """An empty business of a running server."""
 
-    def __init__(self, server, name="business"):
+    def __init__(self, server, name="business", first=False):
         self.server = server
         self.url = server.url
-        self.login, self.password = server.found(name), PASSWORD
+        self.login, self.password = server.first() if first else (server.found(name), PASSWORD)
         self.token = None
         self._sign_in()
 

@@ -42,7 +42,7 @@ export async function show() {
     newVersion(),
     await install.reminder(),
     yards.length === 0 && h('p', {}, nothing),
-    yards.length === 0 && mayOffice() && link('/office/set-up', { class: 'row-link' }, t('office.set_up')),
+    yards.length === 0 && mayOffice() && link('/office/begin', { class: 'act main' }, t('arrive.begin')),
     h('ul', { class: 'rows' }, yards.map((yard) => yardLink(yard, hives.get(`hive@${yard.id}`) ?? 0))),
     h('p', { class: 'lines' }, link('/yard/bring', { class: 'line' }, t('bring.title')), link('/today', { class: 'line' }, t('today.title')), link('/phone', { class: 'line' }, t('phone.title'))),
   );

@@ -3,9 +3,9 @@
 import { h, link } from '../dom.js';
 import * as rules from '../rules.js';
 import { note } from '../shell.js';
-import { row } from '../store.js';
+import { eachPart, row } from '../store.js';
 import { holdTag, tagsOf } from '../tags.js';
-import { day, known, mass, percent, t } from '../words.js';
+import { byLabel, day, known, mass, percent, t } from '../words.js';
 import { numberField } from './tiles.js';
 
 async function stands(state) {
@@ -38,6 +38,29 @@ function steps(title, list) {
   return [h('h2', {}, title), h('ul', { class: 'plain lines' }, list.map((step) => h('li', {}, link(`/find/${encodeURIComponent(step.label)}`, { class: 'line' }, word(step)))))];
 }
 
+const MOST = 50;
+const LINKED = { lot: '/office/lots/', batch: '/office/stock/', delivery: '/office/sales/', customer: '/office/set-up/buyers/', medicine: '/office/set-up/medicines/' };
+
+// Whatever is called so or has it in one of its words, for those who know only a part of a name.
+async function like(text) {
+  const wanted = text.toLowerCase();
+  const found = [];
+  await eachPart(1000, (part) => {
+    for (const one of part) {
+      if (found.length >= MOST) return;
+      const typed = one.label?.toLowerCase().includes(wanted) || (wanted.length > 2 && Object.values(JSON.parse(one.text)).some((value) => typeof value === 'string' && value.toLowerCase().includes(wanted)));
+      if (typed && one.label) found.push(one);
+    }
+  });
+  return found.sort(byLabel);
+}
+
+async function similar(text) {
+  const found = await like(text);
+  const to = (one) => (LINKED[one.kind] ? LINKED[one.kind] + one.id : `/find/${encodeURIComponent(one.label)}`);
+  return found.length === 0 ? h('p', {}, t('find.as_read', { text })) : h('ul', { class: 'plain lines' }, found.map((one) => h('li', {}, link(to(one), { class: 'line' }, `${t(`kind.${one.kind}`)} ${one.label}`))));
+}
+
 const statusWord = (one) => [`status.${one.kind}.${one.status}`, `status.${one.status}`].filter(known).map((key) => t(key))[0] ?? '';
 
 export async function show(params, view) {
@@ -49,7 +72,7 @@ export async function show(params, view) {
   const one = subject && (await row(subject.kind, subject.id));
   if (!one) {
     if (view.fresh) note(t('find.nothing', { text: params.text }));
-    return h('div', { class: 'page' }, head, h('p', {}, t('find.as_read', { text: params.text })));
+    return h('div', { class: 'page' }, head, await similar(params.text));
   }
   const traced = rules.trace(one.kind, one.id);
   const holds = rules.holdsOn(one.kind, one.id);
@@ -59,6 +82,7 @@ export async function show(params, view) {
     head,
     h('h2', { class: 'big' }, t(`kind.${one.kind}`), ' ', one.label),
     h('p', {}, statusWord(one), ' ', tagsOf(one), holds.length > 0 && holdTag(holds[0].reason)),
+    h('p', { class: 'lines' }, link(`/office/trace/${one.kind}/${one.id}`, { class: 'line' }, t('find.trace')), link(`/office/recall/${one.kind}/${one.id}`, { class: 'line' }, t('find.recall'))),
     h('ul', { class: 'plain' }, (await facts(one)).map((line) => h('li', {}, line))),
     steps(t('find.from'), traced.back),
     steps(t('find.to'), traced.forward),

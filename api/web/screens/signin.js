@@ -87,7 +87,8 @@ export async function show(params, view) {
       'form',
       { onsubmit: byCode },
       h('h2', {}, t('signin.by_code')),
-      field('code', t('signin.code'), { autocapitalize: 'characters', spellcheck: 'false' }),
+      // A code that was scanned by the phone's own camera comes with the address and is not sent to anybody by that.
+      field('code', t('signin.code'), { autocapitalize: 'characters', spellcheck: 'false', value: decodeURIComponent(location.hash.slice(1)) }),
       button('by-code', () => {}, { class: 'main wide', type: 'submit' }, t('signin.join')),
     ),
     h(

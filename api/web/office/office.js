@@ -3,9 +3,11 @@
 import { h, link } from '../dom.js';
 import * as session from '../session.js';
 import { t } from '../words.js';
-import { newVersion } from './arrive.js';
+import { newVersion } from '../screens/arrive.js';
 
 export async function show() {
+  // From here on the office works without a signal too.
+  navigator.serviceWorker?.controller?.postMessage('keep office');
   const to = (path, name) => h('li', {}, link(path, { class: 'row-link' }, h('span', { class: 'row-name' }, name)));
   const names = session.who().names;
   return h(
@@ -17,11 +19,16 @@ export async function show() {
     h(
       'ul',
       { class: 'rows' },
+      to('/office/stock', t('stock.title')),
       to('/office/lots', t('lots.title')),
+      session.role() !== 'field' && to('/office/sales', t('sales.title')),
       to('/office/flags', t('flags.title')),
       to('/office/season', t('season.title')),
+      to('/office/inputs', t('inputs.title')),
+      to('/office/labels', t('labels.title')),
       to('/office/set-up', t('office.set_up')),
-      to('/office/phones', t('phones.title')),
+      session.mayOffice() && to('/office/phones', t('phones.title')),
+      to('/find', t('search.title')),
       to('/today', t('today.title')),
       to('/phone', t('phone.title')),
     ),

@@ -89,7 +89,7 @@ export async function show(params, view) {
     h('h2', {}, t('lots.moisture')),
     h('p', {}, water(lot)),
     h('ul', { class: 'plain' }, (lot.state.readings ?? []).map(reading)),
-    link(`/house/moisture/lot/${lot.id}`, { class: 'act' }, t('lots.measure')),
+    h('p', { class: 'lines no-print' }, link(`/house/moisture/lot/${lot.id}`, { class: 'act' }, t('lots.measure')), link(`/office/trace/lot/${lot.id}`, { class: 'act' }, t('trace.title')), link(`/office/recall/lot/${lot.id}`, { class: 'act' }, t('recall.title'))),
     h('h2', {}, t('lots.holds')),
     holds.length === 0 && h('p', {}, t('lots.no_holds')),
     h('ul', { class: 'plain' }, holds.map((hold) => h('li', {}, t('lots.hold', { reason: holdReason(hold.reason), on: hold.label ?? '', at: moment(hold.since) })))),

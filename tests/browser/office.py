@@ -1,0 +1,221 @@
+"""The office: set-up, flags settled, stock, sales, the way of the honey and whom to ring, words in two languages."""
+
+import json
+import os
+import re
+
+from reach import sign_in
+from service import Yard
+
+STRINGS = os.path.join(os.path.dirname(__file__), "..", "..", "api", "web", "strings")
+
+
+def at_desk(stage, **more):
+    desk = stage.phone(width=1200, height=900, **more)
+    sign_in(desk, stage.service)
+    desk.until_sent()
+    return desk
+
+
+def fill(desk, form, **typed):
+    """Types into a form and saves it."""
+    for key, value in typed.items():
+        field = desk.page.locator(f"#{form}-{key.rstrip('_')}")
+        if field.evaluate("(el) => el.tagName") == "SELECT":
+            field.select_option(label=value)
+        else:
+            field.fill(value)
+    desk.touch(f"[data-key={form}-save]")
+
+
+def set_up_everything(stage):
+    """Everything a business has is set up at the desk, and the ledger tells it as it was typed."""
+    desk = at_desk(stage)
+    desk.go("/office/set-up/yards")
+    desk.see("#yards-form-name")
+    fill(desk, "yards-form", name="Ostlehope", code="O", ground="heath", latitude_e5="51,976", longitude_e5="-1.045")
+    desk.says("Ostlehope set up")
+    steps = [
+        ("hives", "hives-range", {"prefix": "O", "from_": "01", "to": "03", "yard_id": "Ostlehope"}, "3 set up"),
+        ("supers", "supers-range", {"from_": "001", "to": "012", "frames": "10", "tare_g": "7.1"}, "12 set up"),
+        ("containers", "containers-range", {"prefix": "B", "from_": "01", "to": "02", "container": "bucket", "tare_g": "1.2", "holds_ml": "20"}, "2 set up"),
+        ("meters", "meters-form", {"name": "meter 1", "compensated": "Yes"}, "meter 1 set up"),
+        ("scales", "scales-form", {"name": "platform", "step_g": "50"}, "platform set up"),
+        ("rooms", "rooms-form", {"name": "back room"}, "back room set up"),
+        ("medicines", "medicines-form", {"name": "thymol strips", "substance": "thymol", "wait_days": "0", "supers_allowed": "No"}, "thymol strips set up"),
+        ("buyers", "buyers-form", {"name": "Shop 1", "address": "Main street 1", "phone": "555 0100"}, "Shop 1 set up"),
+    ]
+    for what, form, typed, says in steps:
+        desk.go(f"/office/set-up/{what}")
+        desk.see(f"#{form}")
+        fill(desk, form, **typed)
+        desk.says(says)
+    # What is known changes: only what changed is told.
+    desk.go("/office/set-up/buyers")
+    desk.touch("td >> nth=0", count=False)
+    desk.touch("table a:has-text('Shop 1')")
+    desk.see("#buyers-describe")
+    fill(desk, "buyers-describe", phone="555 0199")
+    desk.says("Shop 1 described anew")
+    desk.go("/office/set-up/medicines")
+    desk.touch("table a:has-text('thymol strips')")
+    desk.see("#medicine_bought-form")
+    fill(desk, "medicine_bought-form", batch="K1", quantity="500 ml", supplier="vet")
+    desk.says("Bought")
+    desk.until_sent()
+    told = {one["entry"]["kind"]: one["entry"]["data"] for one in stage.service.ledger()}
+    kinds = [one["entry"]["kind"] for one in stage.service.ledger()]
+    yard = told["yard_registered"]
+    assert (yard["latitude_e5"], yard["longitude_e5"], yard["ground"]) == (5197600, -104500, "heath"), yard
+    assert kinds.count("hive_registered") == 3 and kinds.count("super_registered") == 12
+    assert told["super_registered"]["tare_g"] == 7100 and told["container_registered"]["holds_ml"] == 20000
+    assert told["scale_registered"]["step_g"] == 50 and told["medicine_registered"]["supers_allowed"] is False
+    described = told["customer_described"]
+    assert described["phone"] == "555 0199" and set(described) == {"customer_id", "phone"}, described
+    assert told["medicine_bought"]["quantity"] == {"tenths_ml": 5000}
+    # Whose rules hold, and who works here, is told to the service itself.
+    desk.go("/office/set-up/limits")
+    desk.see("#limit-form")
+    fill(desk, "limit-form", moisture_hundredths="17,50")
+    desk.says("Written.")
+    assert stage.service.call("GET", "/v1/settings")["house_limit_hundredths"] == 1750
+    desk.go("/office/phones")
+    desk.see("#person-form")
+    fill(desk, "person-form", name="Ida", role="field", password=stage.service.password)
+    desk.says("Ida is added")
+    assert [one["name"] for one in stage.service.call("GET", "/v1/members")["items"]] == ["Owner", "Ida"]
+
+
+def flag_settled(stage):
+    """Both stories stand side by side; one is withdrawn with a reason, and the flag is gone from the service."""
+    service = stage.service
+    yard = Yard(service, 2, 4)
+    on = yard.place(service, 2)
+    service.push(("super_pulled", {"super_id": yard.supers[on["L01"][0]], "hive_id": yard.hives["L02"]}))
+    before = service.call("GET", "/v1/flags")["items"]
+    assert before, "nothing is flagged"
+    desk = at_desk(stage)
+    desk.go("/office/flags")
+    desk.see(".story")
+    assert len(desk.page.query_selector_all(".story")) == sum(len(flag["sides"]) for flag in before)
+    for way in before[0]["settled_by"]:
+        if way["kind"] != "voided":
+            desk.page.get_by_text(way["says"]).first.wait_for()
+    desk.touch(".story:last-child button")
+    desk.see("dialog[open]")
+    desk.touch("dialog [data-key=ask-yes]")
+    desk.says("It shows as settled")
+    desk.until_sent()
+    after = service.call("GET", "/v1/flags")["items"]
+    assert len(after) < len(before), after
+    voided = service.told("voided")
+    assert len(voided) == 1 and voided[0]["data"]["reason"], voided
+
+
+def sale_and_recall(stage):
+    """Jars are sold at the desk; the recall list of the lot names the buyer with phone and pieces, as the service does."""
+    service = stage.service
+    desk = at_desk(stage)
+    batch = next(one for one in service.call("GET", "/v1/batches?limit=100")["items"] if one.get("jars_in_stock", 0) > 5)
+    desk.go("/office/set-up/buyers")
+    desk.see("#buyers-form")
+    fill(desk, "buyers-form", name="Mill farm shop", address="Mill lane 2", phone="555 0142")
+    desk.says("Mill farm shop set up")
+    desk.go("/office/sales")
+    desk.see("#line-form")
+    option = desk.page.locator("#line-form-batch_id option", has_text=batch["label"]).first.inner_text()
+    fill(desk, "line-form", batch_id=option, jars="5", price_hundredths="40")
+    desk.see("#sale-form")
+    fill(desk, "sale-form", customer_id="Mill farm shop", note_number="N 900")
+    if desk.page.query_selector("dialog[open]"):
+        desk.touch("dialog [data-key=ask-yes]")
+    desk.says("5 jars sold")
+    desk.until_sent()
+    sold = service.told("delivered")[-1]["data"]
+    assert sold["lines"] == [{"goods": {"jars": {"batch_id": batch["id"], "count": 5}}, "price_hundredths": 4000}], sold
+    desk.go(f"/office/recall/batch/{batch['id']}")
+    desk.see("text=To ring")
+    row = desk.page.locator("tr", has_text="Mill farm shop").first.inner_text()
+    assert "555 0142" in row and re.search(r"\b5\b", row) and "N 900" in row and batch["label"] in row, row
+    assert desk.page.get_attribute("tr:has-text('Mill farm shop') a[href^='tel:']", "href") == "tel:5550142"
+    affected = service.call("GET", f"/v1/batches/{batch['id']}/trace")["affected"]
+    shown = desk.page.locator("p.big").inner_text()
+    assert f"{affected['jars']} jars" in shown and f"to ring: {len(affected['customers'])}" in shown, shown
+    table = desk.page.locator("table", has_text="Every jar accounted for").inner_text()
+    for one in affected["batches"]:
+        line = next(line for line in table.splitlines() if line.startswith(one["code"]))
+        figures = [int(figure) for figure in re.findall(r"-?\d+", line[len(one["code"]):])]
+        assert figures == [one[key] for key in ("jars_filled", "in_stock", "sold_to_customers", "sold_to_public", "given_broken_samples", "unexplained")], line
+
+
+sale_and_recall.how = {"demo": True}
+
+
+def trace_picture(stage):
+    """Every thing of the service's trace is in the picture or named as one of more, and in the lists; no line leads astray."""
+    service = stage.service
+    desk = at_desk(stage)
+    batch = service.call("GET", "/v1/batches?limit=100")["items"][0]
+    traced = service.call("GET", f"/v1/batches/{batch['id']}/trace")
+    desk.go(f"/office/trace/batch/{batch['id']}")
+    desk.see("svg.trace")
+    steps = traced["back"] + traced["forward"]
+    listed = desk.page.locator("table").all_inner_texts()
+    assert all(any(step["label"] in text for text in listed) for step in steps)
+    counts = {kind: len([step for step in steps if step["kind"] == kind]) for kind in ("hive", "super", "run")}
+    heads = desk.page.locator("svg.trace .head").all_text_contents()
+    for kind, word in (("hive", "Hives"), ("super", "Supers"), ("run", "Runs")):
+        assert f"{word} {counts[kind]}" in heads, (heads, counts)
+    edges = len(desk.page.query_selector_all("svg.trace .edge"))
+    nodes = len(desk.page.query_selector_all("svg.trace .node"))
+    assert edges >= nodes - 3, f"{edges} lines between {nodes} boxes"
+    stage.figure(f"{len(steps)} steps, {nodes} boxes, {edges} lines")
+
+
+trace_picture.how = {"demo": True}
+
+
+def language_switch(stage):
+    """Every sentence of every language is there, with the same fields to fill in; the desk changes at once and back."""
+    faults = []
+    for part in ("", "office-"):
+        words = {}
+        for language in ("en", "de"):
+            with open(os.path.join(STRINGS, f"{part}{language}.json"), encoding="utf-8") as file:
+                words[language] = json.load(file)
+        for key in sorted(set(words["en"]) ^ set(words["de"])):
+            faults.append(f"{part}{key} is there in one language only")
+        blanks = lambda text: set(re.findall(r"\{(\w+)\}", json.dumps(text)))
+        for key in set(words["en"]) & set(words["de"]):
+            if blanks(words["en"][key]) != blanks(words["de"][key]):
+                faults.append(f"{part}{key} has other fields to fill in")
+            if isinstance(words["en"][key], dict) != isinstance(words["de"][key], dict):
+                faults.append(f"{part}{key} has a plural in one language only")
+    assert not faults, "\n".join(faults)
+    desk = at_desk(stage)
+    desk.go("/phone")
+    desk.touch("[data-key=language-de]")
+    desk.see("h1:has-text('Dieses')")
+    for path in ("/office", "/office/set-up", "/office/stock", "/office/sales", "/office/labels", "/office/inputs", "/yard", "/house", "/outbox"):
+        desk.go(path)
+        desk.page.wait_for_timeout(400)
+        text = desk.page.inner_text("body")
+        assert "⟦" not in text, path
+    assert desk.page.evaluate("document.documentElement.lang") == "de"
+    desk.go("/office/set-up/scales")
+    desk.see("#scales-form")
+    fill(desk, "scales-form", name="Waage", step_g="50")
+    desk.says("Waage angelegt")
+    desk.go("/phone")
+    desk.page.wait_for_timeout(1100)
+    desk.touch("[data-key=language-en]")
+    desk.see("h1:has-text('This phone')")
+
+
+SCENARIOS = {
+    "set-up-everything": set_up_everything,
+    "flag-settled": flag_settled,
+    "sale-and-recall": sale_and_recall,
+    "trace-picture": trace_picture,
+    "language-switch": language_switch,
+}
