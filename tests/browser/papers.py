@@ -96,7 +96,8 @@ def labels_read_back(stage):
 
 PAPERS = [
     ("season", "/office/season/2025"),
-    ("recall", None),
+    ("recall", "/office/recall/batch/"),
+    ("trace", "/office/trace/batch/"),
     ("stock", "/office/stock"),
     ("sales", "/office/sales"),
     ("flags", "/office/flags"),
@@ -108,8 +109,9 @@ def every_paper_prints(stage):
     service = stage.service
     desk = at_desk(stage)
     batch = service.call("GET", "/v1/batches?limit=100")["items"][0]
+    most = 0
     for name, path in PAPERS:
-        desk.go(path or f"/office/recall/batch/{batch['id']}")
+        desk.go(path + batch["id"] if path.endswith("/") else path)
         desk.page.wait_for_timeout(1500)
         heading = desk.page.inner_text("h1")
         for paper, (wide, high) in PAGES.items():
@@ -128,7 +130,9 @@ def every_paper_prints(stage):
             # Nothing is cut off at the right: no dark column touches the paper's edge.
             for page in pages:
                 assert page.crop((page.width - 3, 0, page.width, page.height)).getextrema()[0] > 200, (name, paper)
+            most = max(most, len(pages))
             stage.figure(f"{name}, {paper}: {len(pages)} pages")
+    assert most > 1, "no paper has a second page, so nothing was seen of its heading"
 
 
 every_paper_prints.how = {"demo": True}
