@@ -79,7 +79,7 @@ pub(super) struct Diary {
 }
 
 impl Diary {
-    /// An empty one, with the seed of its identities.
+    /// An empty one, whose identities follow from a number.
     pub(super) const fn new(seed: u64) -> Self {
         Self {
             told: Vec::new(),

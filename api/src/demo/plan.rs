@@ -19,7 +19,7 @@ use super::places::{Places, equip, settle};
 use super::yields::{Chance, draw_with};
 use super::{books, care, supers};
 
-/// The seed of the demo that everybody sees.
+/// What the demo that everybody sees is drawn from.
 pub const SEED: u64 = 2_025;
 /// The newest year of the demo.
 const NEWEST: i32 = 2_025;
@@ -68,7 +68,7 @@ impl Plan {
             let mut dice = Dice::new(size.seed.wrapping_add(u64::try_from(part).unwrap_or(0) << 32));
             let mut places = settle(&mut diary, &mut dice, tools, (part, first))?;
             for pair in 0..pairs {
-                // The newest pair of the first part has the seed itself, so that its truth can be looked at by itself.
+                // The newest pair of the first part is drawn from that number itself, so that its truth can be looked at by itself.
                 let back = u64::try_from(pairs - 1 - pair).unwrap_or(0);
                 let part_seed = u64::try_from(part).unwrap_or(0) << 40;
                 let given = draw_with(
