@@ -158,7 +158,8 @@ def chart_equals_table(stage):
     figures = 0
     for one in charts:
         assert one["role"] == "img" and all(one["labelled"]), one["title"]
-        column = one["heads"].index(one["title"].split(": ", 1)[1])
+        # The first column names the rows, and may be called the same.
+        column = one["heads"].index(one["title"].split(": ", 1)[1], 1)
         cells = [(row[0], row[column]) for row in one["rows"] if row[column] not in ("", "–") or (row[0], row[column]) in map(tuple, one["said"])]
         assert [tuple(said) for said in one["said"]] == cells, (one["title"], one["said"], cells)
         figures += len(cells)

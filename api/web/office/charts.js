@@ -4,10 +4,12 @@
 import { h, svg } from '../dom.js';
 import { t } from '../words.js';
 
-const WIDTH = 640;
-const LEFT = 150;
-const RIGHT = 190;
-const [ROW, TOP, BOTTOM] = [34, 8, 34];
+// As wide as the screen, nearly, so that letters keep their size on a phone.
+const [NARROW, WIDE] = [344, 640];
+const [LEFT, RIGHT] = [24, 32];
+const [ROW, TOP, BOTTOM] = [58, 4, 34];
+// Name and figure stand above their mark.
+const [WORDS, MARK] = [20, 40];
 const STEPS = [1, 2, 5, 10];
 const ABOUT = 4;
 
@@ -21,8 +23,6 @@ function marks(most, least) {
   return Array.from({ length: many + 1 }, (_, at) => from + at * step);
 }
 
-const short = (label, most) => (label.length > most ? `${label.slice(0, most - 1)}…` : label);
-
 // Rows of { label, value, low, high, dots, text }: a mark for the value, a whisker for the range, small rings for single
 // years or colonies. `line`: where a thin line stands, such as 1.00. `kind`: dots or bars. `say(value)` names the marks.
 export function chart({ id, title, text, rows, line, kind = 'dots', say }) {
@@ -30,22 +30,24 @@ export function chart({ id, title, text, rows, line, kind = 'dots', say }) {
   if (all.length === 0) return null;
   const ticks = marks(Math.max(...all, line ?? -Infinity), Math.min(...all, line ?? Infinity, kind === 'bars' ? 0 : Infinity, 0));
   const [least, most] = [ticks[0], ticks[ticks.length - 1]];
-  const x = (value) => LEFT + ((value - least) / (most - least || 1)) * (WIDTH - LEFT - RIGHT);
+  const width = globalThis.matchMedia('(min-width: 700px)').matches ? WIDE : NARROW;
+  const x = (value) => LEFT + ((value - least) / (most - least || 1)) * (width - LEFT - RIGHT);
   const high = TOP + rows.length * ROW + BOTTOM;
   const foot = TOP + rows.length * ROW;
   const draw = (row, at) => {
-    const y = TOP + at * ROW + ROW / 2;
+    const words = TOP + at * ROW + WORDS;
+    const y = TOP + at * ROW + MARK;
     const has = row.value !== undefined && row.value !== null;
     const ranged = row.low !== undefined && row.low !== null && row.high !== undefined && row.high !== null;
     return svg(
       'g',
       {},
-      svg('text', { class: 'name', x: LEFT - 8, y: y + 6 }, short(row.label, 16), svg('title', {}, row.label)),
+      svg('text', { class: 'name', x: 0, y: words }, row.label),
       kind === 'bars' && has && svg('rect', { class: 'fill', x: Math.min(x(0), x(row.value)), y: y - 9, width: Math.abs(x(row.value) - x(0)), height: 18 }),
       ranged && svg('path', { class: 'whisker', d: `M${x(row.low)} ${y}H${x(row.high)}M${x(row.low)} ${y - 7}v14M${x(row.high)} ${y - 7}v14` }),
       (row.dots ?? []).map((dot) => svg('circle', { class: 'ring', cx: x(dot), cy: y, r: 4 })),
       kind !== 'bars' && has && svg('circle', { class: 'fill', cx: x(row.value), cy: y, r: 6 }),
-      svg('text', { class: 'said', x: WIDTH - RIGHT + 12, y: y + 6, 'data-row': row.label }, row.text),
+      svg('text', { class: 'said', x: width, y: words, 'data-row': row.label }, row.text),
     );
   };
   return h(
@@ -53,7 +55,7 @@ export function chart({ id, title, text, rows, line, kind = 'dots', say }) {
     { class: 'chart' },
     svg(
       'svg',
-      { viewBox: `0 0 ${WIDTH} ${high}`, role: 'img', 'aria-labelledby': `${id}-title ${id}-desc` },
+      { viewBox: `0 0 ${width} ${high}`, role: 'img', 'aria-labelledby': `${id}-title ${id}-desc` },
       svg('title', { id: `${id}-title` }, title),
       svg('desc', { id: `${id}-desc` }, text ?? t('chart.same')),
       ticks.map((tick) => [svg('path', { class: 'grid', d: `M${x(tick)} ${TOP}V${foot}` }), svg('text', { class: 'tick', x: x(tick), y: foot + 22 }, say(tick))]),
