@@ -5,7 +5,8 @@ import { h, svg } from '../dom.js';
 import { t } from '../words.js';
 
 // As wide as the screen, nearly, so that letters keep their size on a phone.
-const [NARROW, WIDE] = [344, 640];
+const NARROW = 344;
+const WIDE = 640;
 const [LEFT, RIGHT] = [24, 32];
 const [ROW, TOP, BOTTOM] = [58, 4, 34];
 // Name and figure stand above their mark.
