@@ -174,10 +174,11 @@ export const page = (title, ...content) =>
     h('p', { class: 'lines no-print' }, link('/office', { class: 'line' }, t('office.title'))),
   );
 
-export const table = (caption, columns, rows) =>
+// `within` tells tables apart that bear one caption on a screen.
+export const table = (caption, columns, rows, within) =>
   h(
     'div',
-    { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': caption },
+    { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': within ? `${within} ${caption}` : caption },
     h(
       'table',
       {},

@@ -75,11 +75,11 @@ function drawn(question, table, answer) {
   return chart({ id: `chart-${question}-${table.name}`, title: caption, rows, line: figure.startsWith('y1') ? undefined : line, kind: figure.startsWith('moisture') ? 'dots' : kind, say: unitOf(figure) });
 }
 
-function tableOf(table) {
+function tableOf(question, table) {
   const names = [...new Set(table.rows.flatMap((row) => Object.keys(row.figures)))];
   const columns = [[titled('table', table.name)], ...names.map((name) => [titled('figure', name), true]), [t('season.beside')]];
   const notes = (row) => [...new Set(Object.values(row.figures).map(beside).filter(Boolean))].concat(wordsOf(row)).filter(Boolean).join('; ');
-  return forms.table(titled('table', table.name), columns, table.rows.map((row) => [rowName(row), ...names.map((name) => said(name, row.figures[name])), notes(row)]));
+  return forms.table(titled('table', table.name), columns, table.rows.map((row) => [rowName(row), ...names.map((name) => said(name, row.figures[name])), notes(row)]), t(`question.${question}`));
 }
 
 function leftOut(answer) {
@@ -111,7 +111,7 @@ function part(question, answer) {
     !answer && h('p', {}, t('season.no_answer')),
     answer && [
       (answer.words ?? []).map((sentence) => h('p', { class: 'told' }, sentence)),
-      answer.tables.map((table) => table.rows.length > 0 && [drawn(question, table, answer), tableOf(table)]),
+      answer.tables.map((table) => table.rows.length > 0 && [drawn(question, table, answer), tableOf(question, table)]),
       answer.tables.every((table) => table.rows.length === 0) && h('p', {}, t('season.nothing')),
       leftOut(answer),
     ],
