@@ -114,14 +114,23 @@ impl Place {
     }
 
     fn verify(&self) -> Result<()> {
-        let output = self
-            .command(&["verify"])?
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .output()?;
-        let said = String::from_utf8_lossy(&output.stdout) + String::from_utf8_lossy(&output.stderr);
-        ensure!(output.status.success(), "verify is not content: {said}");
-        Ok(())
+        let began = Instant::now();
+        loop {
+            let output = self
+                .command(&["verify"])?
+                .stdout(Stdio::piped())
+                .stderr(Stdio::piped())
+                .output()?;
+            let said = String::from_utf8_lossy(&output.stdout) + String::from_utf8_lossy(&output.stderr);
+            // A database killed a moment ago is being brought back by the service, which may have answered before it knew.
+            let coming_back =
+                said.contains("is in use by another instance") && began.elapsed() < Duration::from_secs(60);
+            if !coming_back {
+                ensure!(output.status.success(), "verify is not content: {said}");
+                return Ok(());
+            }
+            std::thread::sleep(Duration::from_millis(200));
+        }
     }
 }
 
