@@ -7,6 +7,7 @@ mod common;
 
 use std::collections::BTreeSet;
 
+use common::asking::told;
 use common::care::{given, label, medicine, put_in, taken_out};
 use common::entries::{
     batch, blended, bottled, customer, delivered, delivery, drawn, fill, hive, honey_super, lot, new_hive, new_super,
@@ -24,13 +25,9 @@ use domain::recall::{Suspect, plain_text, recall};
 use domain::subject::Subject;
 use domain::trace::Certainty;
 use domain::yields::{allocations, season};
-use serde_json::{Value, json};
+use serde_json::json;
 
 const DAY: i64 = 1_440;
-
-fn told(kind: &str, data: Value) -> Entry {
-    Entry::read(kind, 1, &data.to_string()).unwrap()
-}
 
 fn yards() -> Book {
     let mut book = Book::default();

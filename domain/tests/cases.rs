@@ -13,7 +13,7 @@ use common::entries::{
     batch, blended, bottled, code, delivered, drawn, fill, hive, hold, honey_super, lot, new_hive, new_super, new_yard,
     placed, pulled, ran, read, received, run, uncapped, wet, yard,
 };
-use common::{Book, amend, count, g, minute, name, text, uuid, void};
+use common::{Book, amend, count, g, harvest, minute, name, text, uuid, void};
 use domain::batch::{Bottled, StockCounted};
 use domain::common::{FlagCode, HoldReason, NoteWritten};
 use domain::content::HoneyCounted;
@@ -55,17 +55,6 @@ fn told(base: &Book, beside: &[(u8, i64, Entry)]) -> Vec<Book> {
     let books = base.in_every_order(beside);
     assert!(books.len() >= 2);
     books
-}
-
-/// Spun, filled, drawn and put into jars.
-fn harvest(book: &mut Book, of: u32) {
-    book.tell(1, minute(5_000), pulled(of, None));
-    book.tell(1, minute(5_100), received(of, Some(21_000)));
-    book.tell(1, minute(5_200), uncapped(of, 1));
-    book.tell(1, minute(5_300), wet(of, 1, 8_000));
-    book.tell(1, minute(5_400), ran(1, 1, 12_500));
-    book.tell(1, minute(5_500), drawn(5, 1, 12_500));
-    book.tell(1, minute(5_600), bottled(1, 5, 12));
 }
 
 fn has(state: &State, code: FlagCode) -> bool {

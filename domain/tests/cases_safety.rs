@@ -12,9 +12,9 @@ use std::collections::BTreeSet;
 use common::care::{colony, fed, inspected, label, new_colony, put_in, seen_in, taken_out};
 use common::entries::{
     batch, bottled, customer, delivered, delivery, drawn, fill, hive, hold, honey_super, lifted, lot, new_hive,
-    new_super, new_yard, placed, pulled, ran, read, received, released, run, uncapped, wet, yard,
+    new_super, new_yard, placed, pulled, ran, read, released, run, uncapped, yard,
 };
-use common::{Book, at, count, minute, void};
+use common::{Book, at, count, harvest, minute, void};
 use domain::colony::{ColonyEnd, ColonyEnded};
 use domain::common::{FlagCode, HoldReason};
 use domain::decide::decide;
@@ -44,17 +44,6 @@ fn yards() -> Book {
         book.tell(0, minute(-80_000), new_super(number));
     }
     book
-}
-
-/// Spun, filled, drawn and put into jars.
-fn harvest(book: &mut Book, of: u32) {
-    book.tell(1, minute(5_000), pulled(of, None));
-    book.tell(1, minute(5_100), received(of, Some(21_000)));
-    book.tell(1, minute(5_200), uncapped(of, 1));
-    book.tell(1, minute(5_300), wet(of, 1, 8_000));
-    book.tell(1, minute(5_400), ran(1, 1, 12_500));
-    book.tell(1, minute(5_500), drawn(5, 1, 12_500));
-    book.tell(1, minute(5_600), bottled(1, 5, 12));
 }
 
 fn has(flags: &[domain::common::Flag], code: FlagCode) -> bool {

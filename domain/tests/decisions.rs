@@ -9,6 +9,7 @@ mod common;
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use common::asking::told;
 use common::entries::{
     batch, blended, bottled, customer, delivered, delivery, drawn, fill, hive, hold, honey_super, lifted, lot, moved,
     new_hive, new_super, new_yard, placed, pulled, ran, read, received, released, run, shown, uncapped, wet, yard,
@@ -22,10 +23,6 @@ use domain::house::House;
 use domain::moisture::Shown;
 use domain::subject::Subject;
 use serde_json::{Value, json};
-
-fn told(kind: &str, data: Value) -> Entry {
-    Entry::read(kind, 1, &data.to_string()).unwrap()
-}
 
 const COLONY: u32 = 1;
 const CONTAINER: u32 = 1;

@@ -6,6 +6,7 @@ mod common;
 
 use std::collections::BTreeSet;
 
+use common::asking::{refusal, status, told, warned};
 use common::care::{colony, colony_moved, inspected, label, new_colony, put_in};
 use common::entries::{
     blended, drawn, fill, hive, honey_super, lot, new_hive, new_super, new_yard, placed, pulled, ran, run, uncapped,
@@ -16,15 +17,10 @@ use domain::common::FlagCode;
 use domain::decide::decide;
 use domain::doubts::{Doubt, doubts};
 use domain::entry::Entry;
-use domain::house::House;
 use domain::subject::Subject;
 use domain::trace::{holds_on, trace};
 use domain::units::FrameCount;
-use serde_json::{Value, json};
-
-fn told(kind: &str, data: Value) -> Entry {
-    Entry::read(kind, 1, &data.to_string()).unwrap()
-}
+use serde_json::json;
 
 fn yards() -> Book {
     let mut book = Book::default();
@@ -36,19 +32,6 @@ fn yards() -> Book {
         book.tell(0, minute(-80_000), new_super(number));
     }
     book
-}
-
-fn status(book: &Book, subject: impl Into<Subject>) -> &'static str {
-    book.state(subject).status()
-}
-
-fn refusal(house: &House, entry: &Entry) -> &'static str {
-    decide(entry, house, minute(2_000)).unwrap_err().code
-}
-
-fn warned(house: &House, entry: &Entry) -> Vec<&'static str> {
-    let warnings = decide(entry, house, minute(2_000)).unwrap();
-    warnings.into_iter().map(|warning| warning.code).collect()
 }
 
 // ID-1: bees go to another hive and take their treatment along; the super stays on the hive it stands on.

@@ -6,6 +6,7 @@ mod common;
 
 use std::collections::BTreeSet;
 
+use common::asking::{refusal, status, told, warned};
 use common::care::{colony, colony_ended, colony_moved, new_colony};
 use common::entries::{
     batch, bottled, customer, delivered, delivery, drawn, fill, hive, hold, honey_super, lifted, lot, moved, new_hive,
@@ -16,14 +17,9 @@ use domain::colony::ColonyEnd;
 use domain::common::{FlagCode, HoldReason};
 use domain::decide::decide;
 use domain::entry::Entry;
-use domain::house::House;
 use domain::subject::Subject;
 use domain::trace::{holds_on, trace};
 use serde_json::{Value, json};
-
-fn told(kind: &str, data: Value) -> Entry {
-    Entry::read(kind, 1, &data.to_string()).unwrap()
-}
 
 fn yards() -> Book {
     let mut book = Book::default();
@@ -51,19 +47,6 @@ fn in_jars() -> Book {
     book.tell(1, minute(520), released(5));
     book.tell(1, minute(600), bottled(1, 5, 20));
     book
-}
-
-fn status(book: &Book, subject: impl Into<Subject>) -> &'static str {
-    book.state(subject).status()
-}
-
-fn refusal(house: &House, entry: &Entry) -> &'static str {
-    decide(entry, house, minute(2_000)).unwrap_err().code
-}
-
-fn warned(house: &House, entry: &Entry) -> Vec<&'static str> {
-    let warnings = decide(entry, house, minute(2_000)).unwrap();
-    warnings.into_iter().map(|warning| warning.code).collect()
 }
 
 // ST-1: no entry tells a state. What is shown follows from happenings, and the same ones always give the same.

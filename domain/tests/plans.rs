@@ -5,6 +5,7 @@
 mod common;
 
 use chrono::{DateTime, TimeDelta, Utc};
+use common::asking::told;
 use common::entries::{
     hive, hold, honey_super, lifted, new_hive, new_super, new_yard, placed, pulled, read, received, run, shown,
     uncapped, wet, yard,
@@ -25,11 +26,7 @@ use domain::plan::extractor_load::{LoadAsked, Machine, plan_extractor_loads};
 use domain::profile::label::{LabelItem, LabelQuestion, Needed, label_fields_by};
 use domain::units::Places;
 use proptest::prelude::*;
-use serde_json::{Value, json};
-
-fn told(kind: &str, data: Value) -> Entry {
-    Entry::read(kind, 1, &data.to_string()).unwrap()
-}
+use serde_json::json;
 
 fn order(house: &House, now: DateTime<Utc>) -> OrderPlan {
     plan_extraction_order(&OrderAsked::of_house(house, now, Some(Places::constant(9))))

@@ -121,6 +121,12 @@ fn shown(who: &Who, kind: SubjectKind) -> bool {
     who.role.may(Right::ReadCustomers) || !OF_CUSTOMERS.contains(&kind)
 }
 
+/// The names of those kinds that somebody may read.
+fn names_shown(who: &Who, kinds: &[SubjectKind]) -> Vec<&'static str> {
+    let of = kinds.iter().filter(|kind| shown(who, **kind));
+    of.map(|kind| kind.name()).collect()
+}
+
 /// Some states with the number of their last change, in no order; what does not exist is absent.
 ///
 /// # Errors
@@ -172,11 +178,7 @@ pub async fn load_kinds(
     who: &Who,
     kinds: &[SubjectKind],
 ) -> Result<Vec<Row>, diesel::result::Error> {
-    let kinds: Vec<&str> = kinds
-        .iter()
-        .filter(|kind| shown(who, **kind))
-        .map(|kind| kind.name())
-        .collect();
+    let kinds = names_shown(who, kinds);
     let question = ByKind {
         operation: &who.operation.uuid(),
         kinds: &kinds,
@@ -193,11 +195,7 @@ pub async fn load_bare(
     who: &Who,
     kinds: &[SubjectKind],
 ) -> Result<Vec<Row>, diesel::result::Error> {
-    let kinds: Vec<&str> = kinds
-        .iter()
-        .filter(|kind| shown(who, **kind))
-        .map(|kind| kind.name())
-        .collect();
+    let kinds = names_shown(who, kinds);
     let question = ByKindBare {
         operation: &who.operation.uuid(),
         kinds: &kinds,

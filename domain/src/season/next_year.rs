@@ -144,15 +144,11 @@ fn y1_of(gathered: &Gathered<'_>) -> Option<i64> {
     let mut grams = gathered.total_g();
     for yard in &shown {
         let whole = (gathered.yard_g(*yard), gathered.csf(*yard)?);
-        if let Some((without, _)) = without_accidents(gathered, *yard, whole) {
+        if let Some((without, kept_g)) = without_accidents(gathered, *yard, whole) {
             let fewer = whole.1.low - without.denominator?.low;
             csf.low -= fewer;
             csf.high -= fewer;
-            let units = gathered.units.get(yard)?;
-            let out = units
-                .iter()
-                .filter(|unit| unit.left_out(gathered.house, gathered.year).is_some());
-            grams -= out.map(|unit| unit.sure_g).sum::<i64>();
+            grams -= whole.0 - kept_g;
         }
     }
     Figure::of(gathered.period()).per(grams, csf).value

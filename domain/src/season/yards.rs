@@ -186,7 +186,7 @@ fn middle(row: &mut Row, period: &str, units: &[&Unit], method: Option<Method>) 
     }
 }
 
-/// Y1 without the colonies that the owner leaves out; nothing where there are none.
+/// Y1 without the colonies that the owner leaves out, and the honey it is of; nothing where there are none.
 pub(super) fn without_accidents(
     gathered: &Gathered<'_>,
     yard: YardId,

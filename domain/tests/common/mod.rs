@@ -15,6 +15,7 @@ use domain::text::{Name, Text};
 use domain::units::{Count, Grams};
 use uuid::Uuid;
 
+pub mod asking;
 pub mod care;
 pub mod farm;
 pub mod histories;
@@ -222,6 +223,18 @@ pub fn void(entry_id: EntryId) -> Entry {
         entry_id,
         reason: text("written on the wrong box"),
     })
+}
+
+/// A super spun, filled, drawn and put into jars.
+pub fn harvest(book: &mut Book, of: u32) {
+    use entries::{bottled, drawn, pulled, ran, received, uncapped, wet};
+    book.tell(1, minute(5_000), pulled(of, None));
+    book.tell(1, minute(5_100), received(of, Some(21_000)));
+    book.tell(1, minute(5_200), uncapped(of, 1));
+    book.tell(1, minute(5_300), wet(of, 1, 8_000));
+    book.tell(1, minute(5_400), ran(1, 1, 12_500));
+    book.tell(1, minute(5_500), drawn(5, 1, 12_500));
+    book.tell(1, minute(5_600), bottled(1, 5, 12));
 }
 
 /// Entries as short as tests need them; numbers stand for things.
