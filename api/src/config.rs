@@ -103,6 +103,8 @@ pub struct Config {
     pub allow_fsync_off: bool,
     /// What hashing a password costs.
     pub password_cost: PasswordCost,
+    /// A demo: the page says that all of it is made up, before anybody has signed in.
+    pub invented: bool,
 }
 
 /// All mistakes of the environment.
@@ -138,6 +140,7 @@ impl Config {
             pool: 8,
             allow_fsync_off: true,
             password_cost: PasswordCost::Cheap,
+            invented: false,
         }
     }
 
@@ -173,6 +176,7 @@ impl Config {
             pool: reader.pool(),
             allow_fsync_off: reader.choice("YARDJAR_ALLOW_FSYNC_OFF", false, &[("yes", true), ("no", false)]),
             password_cost: PasswordCost::Full,
+            invented: false,
             data,
             listen,
             behind_proxy,

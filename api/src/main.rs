@@ -67,6 +67,7 @@ async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
         config.database_url = Some(started.url());
         local = Some(started);
     }
+    config.invented = how.demo;
     let served = serve_on(config, how.wanted()).await;
     // Whatever became of the service, its private database ends in order.
     if let Some(local) = local {

@@ -8,7 +8,7 @@ import * as store from './store.js';
 import * as sync from './sync.js';
 import * as update from './update.js';
 import { h } from './dom.js';
-import { speak, speakAlso, t } from './words.js';
+import { languages, speak, speakAlso, t } from './words.js';
 
 const ROUTES = [
   [/^\/(?:yard)?$/, 'arrive', []],
@@ -135,7 +135,7 @@ function wedge(event) {
 }
 
 // What is not needed for the first picture, once there is a worker that keeps it for where there is no network.
-const LATER = ['scan.js', 'scan.wasm'];
+const LATER = ['reckon.wasm', 'scan.js', 'scan.wasm', ...languages.map((language) => `strings/${language}.json`)];
 const fetchLater = () => LATER.forEach((name) => fetch(new URL(name, import.meta.url)).catch(() => {}));
 
 // Says what cannot work and what to do, in words that need no file but this one.

@@ -21,6 +21,8 @@ export class Ended extends Error {}
 
 export const who = () => device;
 export const ended = () => dead;
+// Whether all of it is made up: the page of a demo says so before anybody has signed in.
+export const isInvented = () => device?.names?.invented ?? document.querySelector('meta[name="invented"]').content === 'yes';
 export const role = () => device?.role;
 export const mayOffice = () => ['office', 'owner'].includes(device?.role);
 
@@ -134,7 +136,7 @@ export async function file(method, path, said) {
 export async function askNames() {
   const { status, body } = await call('GET', '/v1/me');
   if (status !== 200) return;
-  device = { ...device, names: { operation: body.operation_name, person: body.name } };
+  device = { ...device, names: { operation: body.operation_name, person: body.name, invented: body.invented } };
   await setMeta('device', device);
 }
 

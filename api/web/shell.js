@@ -10,6 +10,7 @@ import { shape } from './tags.js';
 import { clock, t } from './words.js';
 
 const strip = h('header', { class: 'strip' });
+const invented = h('p', { class: 'invented' });
 export const main = h('main', { id: 'main', tabindex: '-1' });
 const messages = h('div', { class: 'messages', role: 'status' });
 const undoBar = h('div', { class: 'undo' });
@@ -34,6 +35,8 @@ async function outboxWord() {
 
 export async function drawStrip() {
   document.body.dataset.phase = sync.currentPhase();
+  invented.textContent = t('strip.invented');
+  invented.hidden = !session.isInvented();
   if (!session.who()) return strip.replaceChildren(h('span', { class: 'strip-place' }, 'yardjar'));
   const [state, word] = await outboxWord();
   const name = place?.label ?? t('strip.no_place');
@@ -148,6 +151,7 @@ export async function build() {
   document.body.append(
     link('#main', { class: 'skip' }, t('bar.skip')),
     strip,
+    invented,
     main,
     h('footer', { class: 'foot' }, messages, undoBar, bar),
   );

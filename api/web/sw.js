@@ -7,13 +7,30 @@ const FILES = {{files}};
 const OFFICE = {{office}};
 const KEPT = `yardjar-${VERSION}`;
 // Not needed to begin with: fetched when asked for, and kept from then on.
-const LATER = /^(reckon\.wasm|scan\.(js|wasm))$/;
+const LATER = /^(reckon\.wasm|scan\.(js|wasm)|icon-\d+\.png)$/;
 const BASE = `/app/${VERSION}/`;
 
+// So is what is said in another language than the browser's.
+const languageOf = (name) => /^strings\/(\w+)\.json$/.exec(name)?.[1];
+const OWN = FILES.map(languageOf).find((one) => one && navigator.language.startsWith(one)) ?? 'en';
+const isLater = (name) => LATER.test(name) || (languageOf(name) ?? OWN) !== OWN;
+
+// What an older version kept is in use here: the new one must bring it along, for it may start where there is no signal.
+async function keptBefore() {
+  const names = new Set();
+  for (const version of await caches.keys()) {
+    if (!version.startsWith('yardjar-')) continue;
+    for (const { url } of await (await caches.open(version)).keys()) names.add(new URL(url).pathname.replace(/^\/app\/[^/]+\//, ''));
+  }
+  return names;
+}
+
 async function keepAll() {
+  const before = await keptBefore();
+  const wanted = [...FILES.filter((name) => !isLater(name) || before.has(name)), ...OFFICE.filter((name) => before.has(name))];
   const cache = await caches.open(KEPT);
   // One file that cannot be had fails the whole version: half an app is worse than the old one.
-  await cache.addAll(FILES.filter((name) => !LATER.test(name)).map((name) => BASE + name));
+  await cache.addAll(wanted.map((name) => BASE + name));
   const page = await fetch('/', { cache: 'no-cache' });
   const text = await page.clone().text();
   if (!page.ok || !text.includes(BASE)) throw new Error('the page is of another version');

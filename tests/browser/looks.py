@@ -316,13 +316,13 @@ def web_file(service, name):
 
 
 def first_load(service):
-    """Everything the page keeps for working without a network, each file once; what comes later is named by itself."""
+    """Everything the page keeps to begin with, in English, each file once; what comes later is named by itself."""
     text = fetched(service, "/sw.js", packed="identity")
     version = re.search(r"VERSION = '([0-9a-f]+)'", text.decode()).group(1)
     files = json.loads(re.search(r"FILES = (\[.*?\]);", text.decode()).group(1))
     total = {"page, icons, strings": len(fetched(service, "/")) + len(fetched(service, "/sw.js"))}
     later = re.search(r"LATER = /(.*)/;", text.decode()).group(1)
-    for name in (name for name in files if not re.search(later, name)):
+    for name in (name for name in files if not re.search(later, name) and name != "strings/de.json"):
         kind = {"js": "JS", "css": "CSS", "wasm": "rules.wasm"}.get(name.rsplit(".", 1)[-1], "page, icons, strings")
         total[kind] = total.get(kind, 0) + len(fetched(service, f"/app/{version}/{name}"))
     return total

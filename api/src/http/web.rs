@@ -20,6 +20,7 @@ use brotli::enc::BrotliEncoderParams;
 use rust_embed::RustEmbed;
 use sha2::{Digest, Sha256};
 
+use super::App;
 use super::problem::Problem;
 
 #[derive(RustEmbed)]
@@ -32,6 +33,8 @@ const WORKER: &str = "sw.js";
 /// What stands for the version in them, and for the list of files.
 const VERSION_MARK: &str = "{{version}}";
 const FILES_MARK: &str = "{{files}}";
+/// Whether all data is made up, in the page.
+const INVENTED_MARK: &str = "{{invented}}";
 /// Files that only an office needs: a phone does not fetch them beforehand.
 const OFFICE_MARK: &str = "{{office}}";
 const OFFICE: [&str; 2] = ["office/", "strings/office-"];
@@ -237,11 +240,12 @@ pub(super) fn serve(cfg: &mut ServiceConfig) {
         .route(SCREENS, web::get().to(page));
 }
 
-async fn page() -> HttpResponse {
+async fn page(app: web::Data<App>) -> HttpResponse {
+    let invented = if app.config.invented { "yes" } else { "no" };
     HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, "text/html; charset=utf-8"))
         .insert_header((CACHE_CONTROL, ASK_EACH_TIME))
-        .body(version().page.clone())
+        .body(version().page.replace(INVENTED_MARK, invented))
 }
 
 async fn worker() -> HttpResponse {
@@ -296,7 +300,36 @@ fn media_type(file: &str) -> &'static str {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeSet;
+
+    use serde_json::Value;
+
     use super::*;
+
+    /// What stands in braces in a sentence or in any of its plural forms.
+    fn blanks(sentence: &Value) -> BTreeSet<String> {
+        let text = sentence.to_string();
+        let parts = text.split('{').skip(1).filter_map(|part| part.split_once('}'));
+        parts
+            .map(|(name, _)| name.to_owned())
+            .filter(|name| name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_'))
+            .collect()
+    }
+
+    #[test]
+    fn every_language_says_everything_with_the_same_blanks() {
+        for part in ["", "office-"] {
+            let [en, de] = ["en", "de"].map(|language| -> BTreeMap<String, Value> {
+                let file = Files::get(&format!("strings/{part}{language}.json")).expect("a file of words");
+                serde_json::from_slice(&file.data).expect("an object of words")
+            });
+            assert!(en.len() > 100);
+            let blanks_of = |words: &BTreeMap<String, Value>| -> BTreeMap<String, BTreeSet<String>> {
+                words.iter().map(|(key, word)| (key.clone(), blanks(word))).collect()
+            };
+            assert_eq!(blanks_of(&en), blanks_of(&de), "strings/{part}*.json");
+        }
+    }
 
     fn files(pairs: &[(&str, &'static str)]) -> BTreeMap<String, Cow<'static, [u8]>> {
         let file = |(name, text): &(&str, &'static str)| ((*name).to_owned(), Cow::Borrowed(text.as_bytes()));

@@ -168,7 +168,7 @@ export const page = (title, ...content) =>
     'div',
     { class: 'page office' },
     // On paper it stands above every page.
-    h('div', { class: 'print-head', 'aria-hidden': 'true' }, [session.who()?.names?.operation, title, moment(new Date())].filter(Boolean).join(' · ')),
+    h('div', { class: 'print-head', 'aria-hidden': 'true' }, [session.who()?.names?.operation, title, moment(new Date()), session.isInvented() && t('strip.invented')].filter(Boolean).join(' · ')),
     h('h1', { tabindex: '-1' }, title),
     content,
     h('p', { class: 'lines no-print' }, link('/office', { class: 'line' }, t('office.title'))),

@@ -24,9 +24,13 @@ pub(super) fn colonies_to_see(difference: f64, scatter: f64) -> f64 {
     2.0 * z * z * scatter * scatter / (difference * difference) + Z_975 * Z_975 / 4.0
 }
 
+/// Whole per cent above (or, negative, below) one.
+fn off(ratio: f64) -> f64 {
+    libm::round((ratio - 1.0) * 100.0)
+}
+
 fn percent(ratio: f64) -> String {
-    let off = libm::round((ratio - 1.0).abs() * 100.0);
-    format!("{off} % {}", if ratio < 1.0 { "less" } else { "more" })
+    format!("{} % {}", off(ratio).abs(), if ratio < 1.0 { "less" } else { "more" })
 }
 
 /// What two rows gave side by side.
@@ -42,7 +46,11 @@ pub(super) fn of_pair(pair: &Pair, one: &str, other: &str, closely: &str) -> Str
             pair.range.map(|(low, high)| (1.0 / high, 1.0 / low)),
         )
     };
-    let seen = format!("{more} made {} than {less} {closely}", percent(ratio));
+    let seen = if off(ratio) == 0.0 {
+        format!("{more} made as much as {less} {closely}")
+    } else {
+        format!("{more} made {} than {less} {closely}", percent(ratio))
+    };
     match range {
         None => format!("{seen}; that is too little to say how sure it is."),
         Some((low, high)) => {
@@ -56,17 +64,25 @@ pub(super) fn of_pair(pair: &Pair, one: &str, other: &str, closely: &str) -> Str
     }
 }
 
-/// The guess that is furthest above the others, for somebody who has to choose all the same.
+/// The guess that is furthest above the others, for somebody who has to choose all the same. Guesses that are printed
+/// alike are named together.
 pub(super) fn if_you_must_choose(guesses: &[(&str, f64)]) -> Option<String> {
     if guesses.len() < 2 {
         return None;
     }
-    let (name, guess) = guesses
+    let most = guesses.iter().map(|(_, guess)| off(*guess)).reduce(f64::max)?;
+    let mut names: Vec<&str> = guesses
         .iter()
-        .max_by(|a, b| a.1.total_cmp(&b.1).then_with(|| b.0.cmp(a.0)))?;
-    let off = libm::round((guess - 1.0) * 100.0);
-    let sign = if off < 0.0 { "-" } else { "+" };
-    Some(format!("If you must choose: {name}, best guess {sign}{} %.", off.abs()))
+        .filter(|(_, guess)| off(*guess) >= most)
+        .map(|(name, _)| *name)
+        .collect();
+    names.sort_unstable();
+    let sign = if most < 0.0 { "-" } else { "+" };
+    let names = names.join(" or ");
+    Some(format!(
+        "If you must choose: {names}, best guess {sign}{} %.",
+        most.abs()
+    ))
 }
 
 /// How many colonies a line it takes to see a difference like this one.
@@ -119,6 +135,10 @@ mod tests {
             sure,
             "Slate made 50 % more than Heron side by side; the same data allow 10 % more to 100 % more."
         );
+        assert_eq!(
+            of_pair(&pair(0.998, Some((0.8, 1.2))), "Amber", "Heron", side),
+            "Heron made as much as Amber side by side; the same data allow 17 % less to 25 % more: not told apart."
+        );
         assert!(of_pair(&pair(1.5, None), "Slate", "Heron", side).ends_with("too little to say how sure it is."));
         for word in ["best line", "winner", "significant"] {
             assert!(!said.contains(word));
@@ -131,6 +151,11 @@ mod tests {
         assert_eq!(
             if_you_must_choose(&guesses).as_deref(),
             Some("If you must choose: Amber, best guess +4 %.")
+        );
+        let alike = [("Heron", 1.0149), ("Amber", 1.0121), ("Slate", 0.971)];
+        assert_eq!(
+            if_you_must_choose(&alike).as_deref(),
+            Some("If you must choose: Amber or Heron, best guess +1 %.")
         );
         assert_eq!(if_you_must_choose(&guesses[..1]), None);
         assert_eq!(it_takes(1.177), "To see a 20 % difference takes 130 colonies a line.");
