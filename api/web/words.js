@@ -71,6 +71,7 @@ export const tenthsCOf = (tenths) => (units.temperature === 'f' ? Math.round(((t
 
 export const clock = (at) => new Intl.DateTimeFormat(locale, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(new Date(at));
 export const day = (at) => new Intl.DateTimeFormat(locale, { dateStyle: 'medium' }).format(new Date(at));
+export const monthName = (at) => new Intl.DateTimeFormat(locale, { month: 'short' }).format(at);
 export const moment = (at) => `${day(at)} ${clock(at)}`;
 export const today = () => {
   const now = new Date();

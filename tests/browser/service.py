@@ -119,11 +119,17 @@ class Service:
             raise AssertionError(f"{method} {path}: {refused.code} {refused.read().decode()}") from refused
         return json.loads(text) if text else None
 
-    def bytes(self, path):
+    def bytes(self, path, accept="*/*"):
         """An answer that is no JSON."""
-        request = urllib.request.Request(self.url + path, headers={"authorization": f"Bearer {self.token}"})
+        request = urllib.request.Request(self.url + path, headers={"authorization": f"Bearer {self.token}", "accept": accept})
         with urllib.request.urlopen(request, timeout=30) as answer:
             return answer.read()
+
+    def console(self, *words):
+        """What the program says at the console of the server."""
+        said = subprocess.run([self.server.program, *words], env=self.server.env, capture_output=True, text=True, timeout=60)
+        assert said.returncode == 0, said.stdout + said.stderr
+        return said.stdout
 
     def has(self, path):
         """Whether something is there."""
