@@ -10,7 +10,7 @@ import { shape } from './tags.js';
 import { clock, t } from './words.js';
 
 const strip = h('header', { class: 'strip' });
-const invented = h('p', { class: 'invented' });
+const invented = h('aside', { class: 'invented' });
 export const main = h('main', { id: 'main', tabindex: '-1' });
 const messages = h('div', { class: 'messages', role: 'status' });
 const undoBar = h('div', { class: 'undo' });

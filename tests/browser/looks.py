@@ -281,19 +281,21 @@ def reflow_320(stage):
     assert not faults, "\n".join(faults)
 
 
+def axe_faults(phone, name):
+    """What axe finds wrong, and what it cannot decide unless that is on the named list."""
+    options = {"runOnly": {"type": "tag", "values": TAGS}, "rules": RULES, "resultTypes": ["violations", "incomplete"]}
+    found = Axe().run(phone.page, options=options).response
+    undecided = [one for one in found["incomplete"] if one["id"] not in INCOMPLETE]
+    told = [(one, one["help"]) for one in found["violations"]] + [(one, "undecided") for one in undecided]
+    return [f"{name}: {one['id']}: {what} {[node['target'] for node in one['nodes']][:3]}" for one, what in told]
+
+
 def axe_everywhere(stage):
     """axe on every screen in every state: nothing wrong, and what it cannot decide only from a named list."""
-    axe, faults, count = Axe(), [], 0
-    options = {"runOnly": {"type": "tag", "values": TAGS}, "rules": RULES, "resultTypes": ["violations", "incomplete"]}
+    faults, count = [], 0
     for name, _, phone in tour(stage):
-        found = axe.run(phone.page, options=options).response
+        faults += axe_faults(phone, name)
         count += 1
-        for one in found["violations"]:
-            where = [node["target"] for node in one["nodes"]][:3]
-            faults.append(f"{name}: {one['id']}: {one['help']} {where}")
-        for one in found["incomplete"]:
-            if one["id"] not in INCOMPLETE:
-                faults.append(f"{name}: undecided {one['id']} {[node['target'] for node in one['nodes']][:3]}")
     stage.figure(f"axe on {count} screens and states")
     assert not faults, "\n".join(faults)
 

@@ -9,6 +9,7 @@ import tempfile
 import zxingcpp
 from PIL import Image
 
+from looks import axe_faults
 from office import at_desk, fill
 
 DPI = 300
@@ -207,6 +208,8 @@ def chart_equals_table(stage):
         figures += len(said)
     raw = re.findall(r"[a-z]+_[a-z_]+", desk.page.inner_text("main"))
     assert not raw, f"not said in words: {sorted(set(raw))}"
+    faults = axe_faults(desk, "season of the demo")
+    assert not faults, "\n".join(faults)
     stage.figure(f"{len(charts)} charts, {figures} figures and {singles} single colonies, boxes and days, each in its table")
 
 

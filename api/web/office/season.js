@@ -84,11 +84,12 @@ function beside(table, row) {
   return [...new Set(notes.filter(Boolean))].join('; ');
 }
 
-// The columns of a table: the drawn figure first. One row alone reads better downwards.
+// The columns of a table: what is drawn first. One row alone reads better downwards.
 function columnsOf(question, table) {
-  const drawn = QUESTIONS[question].draw[table.name]?.draws;
+  const how = QUESTIONS[question].draw[table.name];
   const names = namesOf(table);
-  return names.includes(drawn) ? [drawn, ...names.filter((name) => name !== drawn)] : names;
+  const first = (how?.fall ?? [how?.draws]).filter((name) => names.includes(name));
+  return [...first, ...names.filter((name) => !first.includes(name))];
 }
 // The whole before its parts.
 const wholeFirst = (tables) => [...tables].sort((a, b) => (b.name === 'season') - (a.name === 'season'));
