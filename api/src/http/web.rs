@@ -328,6 +328,11 @@ mod tests {
                 words.iter().map(|(key, word)| (key.clone(), blanks(word))).collect()
             };
             assert_eq!(blanks_of(&en), blanks_of(&de), "strings/{part}*.json");
+            let plurals = |words: &BTreeMap<String, Value>| -> Vec<String> {
+                let has = words.iter().filter(|(_, word)| word.is_object());
+                has.map(|(key, _)| key.clone()).collect()
+            };
+            assert_eq!(plurals(&en), plurals(&de), "strings/{part}*.json");
         }
     }
 

@@ -91,7 +91,7 @@ export function shownAs(type, value) {
 function one(formId, [key, type, more = {}]) {
   const id = `${formId}-${key}`;
   const unit = unitOf(type);
-  const label = more.label ?? t(`field.${key}`);
+  const label = more.label ?? t(`field.${more.called ?? key}`);
   const name = unit ? t('form.in_unit', { name: label, unit }) : label;
   const needs = more.needs ? { required: true } : {};
   if (type === 'one') return { ...select(id, name, [...(more.needs ? [] : [['', t('unit.none')]]), ...more.list], more.value), label };
@@ -109,10 +109,19 @@ function readAmount(typed, name) {
   return [unit === 'g' ? { tenths_g: Math.round(value * 10) } : { pieces: Math.round(value) }, null];
 }
 
+// 500 g 60 %, 250 g 25 %: sizes of jars and the share of the honey that goes into each.
+function readJars(typed, name) {
+  const said = typed.split(/[,;]/).map((part) => [part, /^\s*(\d+)\s*g?[\s:]+(\d+)\s*%?\s*$/.exec(part)]);
+  const unread = said.find(([, read]) => !read);
+  if (unread) return [undefined, t('form.no_jars', { name, typed: unread[0].trim() })];
+  return [said.map(([, [, size, share]]) => ({ size_g: Number(size), share_percent: Number(share) })), null];
+}
+
 function readOne([, type, more = {}], field) {
   const typed = field.read();
   if (typed === '') return [undefined, more.needs && t('form.missing', { name: field.label })];
   if (type === 'pieces') return readAmount(typed, field.label);
+  if (type === 'jars') return readJars(typed, field.label);
   if (type === 'yes') return [typed === 'yes', null];
   if (!(type in TYPED)) return [typed, null];
   const [value, wrong] = typedNumber(typed, field.label);

@@ -3,7 +3,8 @@
 import { h, link } from '../dom.js';
 import * as rules from '../rules.js';
 import * as session from '../session.js';
-import { rowsOf } from '../store.js';
+import { newId } from '../entry.js';
+import { rowsAt, rowsOf } from '../store.js';
 import { byLabel, day, number, t, today } from '../words.js';
 import * as forms from './forms.js';
 import { ready } from './setup.js';
@@ -17,23 +18,28 @@ const ACCIDENTS = ['bear', 'theft', 'flood', 'fire', 'storm', 'vandalism', 'pois
 const yard = ['yard_id', 'one', { needs: true, rows: 'yard' }];
 const perhaps = ['yard_id', 'one', { rows: 'yard' }];
 const hive = ['hive_id', 'one', { needs: true, rows: 'hive' }];
-const colony = ['colony_id', 'one', { needs: true, rows: 'colony' }];
 const on = ['on', 'date', { needs: true, today: true }];
 const words = (list, say) => ({ needs: true, words: list, say });
 
-// [kind, fields, of what it is: the books and the operation have the same id].
+// A queen is told of the hive she is in. Bees that nobody wrote down yet are written down with her.
+async function queen({ hive_id, queen_line, ...more }) {
+  const [bees] = (await rowsAt(`colony@${hive_id}`)).slice(-1);
+  return bees ? { kind: 'colony_requeened', data: { colony_id: bees.id, queen_line, ...more } } : { kind: 'colony_registered', data: { colony_id: newId(), hive_id, queen_line } };
+}
+
+// [kind, fields, of what it is: the books and the operation have the same id, or how it becomes an entry].
 const INPUTS = {
   counts: ['colonies_counted', [yard, on, ['fit', 'count', { needs: true }], ['unfit', 'count']]],
   flow_from: ['flow_started', [yard, on]],
   flow_until: ['flow_ended', [yard, on]],
-  queens: ['colony_requeened', [colony, on, ['queen_line', 'text'], ['text', 'text']]],
+  queens: ['colony_requeened', [hive, on, ['queen_line', 'text'], ['text', 'text']], queen],
   left: ['honey_left', [hive, on, ['honey_g', 'mass', { needs: true }], ['weighed', 'yes'], ['text', 'text']]],
   hours: ['work_booked', [on, ['work', 'one', words(WORK, 'work')], ['minutes', 'minutes', { needs: true }], perhaps, ['paid', 'yes'], ['text', 'text']], 'books_id'],
   costs: ['cost_booked', [on, ['cost', 'one', words(COSTS, 'cost')], ['amount_hundredths', 'money', { needs: true }], perhaps, ['text', 'text']], 'books_id'],
   incomes: ['income_booked', [on, ['income', 'one', words(INCOMES, 'income')], ['amount_hundredths', 'money', { needs: true }], ['text', 'text']], 'books_id'],
   prices: ['price_set', [['season', 'count', { needs: true, year: true }], ['price', 'one', words(PRICES, 'price')], ['amount_hundredths', 'money', { needs: true }], ['text', 'text']], 'books_id'],
   accidents: ['yield_left_out', [hive, ['season', 'count', { needs: true, year: true }], ['accident', 'one', words(ACCIDENTS, 'accident')], ['reason', 'text', { needs: true }]]],
-  plan: ['season_planned', [['season', 'count', { needs: true, year: true }], ['colonies', 'count', { needs: true }], ['jars', 'jars']], 'operation_id'],
+  plan: ['season_planned', [['season', 'count', { needs: true, year: true }], ['colonies', 'count', { needs: true }], ['jars', 'jars', { called: 'planned_jars' }]], 'operation_id'],
   region: ['region_chosen', [['country', 'text', { needs: true }], ['region', 'text']], 'operation_id'],
 };
 
@@ -42,7 +48,8 @@ async function inputForm(what, year, view) {
   const now = today();
   const begin = ([key, type, more = {}]) => [key, type, { ...more, value: more.year ? year : more.today ? (now.startsWith(String(year)) ? now : `${year}-06-01`) : more.value }];
   const spec = await ready(fields.map(begin));
-  const save = (said) => forms.saved([{ kind, data: { ...(ours && { [ours]: session.who().operation_id }), ...said } }], t('say.told', { what: t(`inputs.${what}`) }), view);
+  const plain = (said) => ({ kind, data: { ...(ours && { [ours]: session.who().operation_id }), ...said } });
+  const save = async (said) => forms.saved([await (typeof ours === 'function' ? ours : plain)(said)], t('say.told', { what: t(`inputs.${what}`) }), view);
   const empty = spec.some(([, , more]) => more.needs && more.rows && more.list.length === 0);
   return empty ? h('p', {}, t('inputs.first', { what: t(`inputs.${what}`) })) : forms.quick(`${what}-form`, t(`inputs.${what}`), spec, { save, act: t('act.save') });
 }
