@@ -35,7 +35,7 @@ def picture(phone, folder, name, width, height):
     """The screen as it is, and the whole of what can be scrolled, so that nothing is hidden below."""
     path = os.path.join(folder, re.sub(r"\W+", "-", name) + ".png")
     phone.page.screenshot(path=path)
-    long = phone.page.evaluate("document.querySelector('main').scrollHeight - document.querySelector('main').clientHeight")
+    long = phone.page.evaluate("[document.querySelector('main'), document.documentElement].reduce((sum, one) => sum + one.scrollHeight - one.clientHeight, 0)")
     if long > 0:
         phone.page.set_viewport_size({"width": width, "height": min(height + long, LONGEST)})
         phone.page.screenshot(path=path.replace(".png", "-whole.png"))
