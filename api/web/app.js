@@ -135,7 +135,7 @@ function wedge(event) {
 }
 
 // What is not needed for the first picture, once there is a worker that keeps it for where there is no network.
-const LATER = ['reckon.wasm', 'scan.js', 'scan.wasm', ...languages.map((language) => `strings/${language}.json`)];
+const LATER = ['reckon.wasm', 'screens/blend.js', 'screens/bottle.js', 'scan.js', 'scan.wasm', ...languages.map((language) => `strings/${language}.json`)];
 const fetchLater = () => LATER.forEach((name) => fetch(new URL(name, import.meta.url)).catch(() => {}));
 
 // Says what cannot work and what to do, in words that need no file but this one.

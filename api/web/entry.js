@@ -113,9 +113,10 @@ function envelope(made, n, at, saw) {
 // Keeps entries that were decided on. `say` is what the undo bar and today's list call them.
 async function keep(decided, say) {
   return navigator.locks.request(LOCK, async () => {
-    if (((await meta('counter')) ?? 0) !== counter) await readUnsettled();
+    const [kept, head] = await Promise.all([meta('counter'), meta('head')]);
+    if ((kept ?? 0) !== counter) await readUnsettled();
     const who = session.who();
-    const saw = (await meta('head')) ?? 0;
+    const saw = head ?? 0;
     const at = new Date();
     const made = decided.map((entry, index) => envelope(entry, counter + 1 + index, at, saw));
     const records = made.map((entry, index) => ({
@@ -137,11 +138,11 @@ async function keep(decided, say) {
     const shown = rules.foldOn(who.device_id, texts()).filter((row) => named.has(row.id));
     const shownIds = shown.map((row) => row.id);
     try {
-      await write(['outbox', 'row', 'meta'], async (outbox, rows, kept) => {
+      await write(['outbox', 'row', 'meta'], (outbox, rows, notes) => {
         for (const record of records) outbox.add(record);
-        kept.put(records[records.length - 1].n, 'counter');
-        kept.put({ say, ids: made.map((entry) => entry.id) }, 'undo');
-        for (const row of shown) await showMine(rows, row, JSON.stringify(row.state));
+        notes.put(records[records.length - 1].n, 'counter');
+        notes.put({ say, ids: made.map((entry) => entry.id) }, 'undo');
+        return Promise.all(shown.map((row) => showMine(rows, row, JSON.stringify(row.state))));
       });
     } catch (error) {
       // Not kept, so it must not show: take it off the rules' rows again.
@@ -180,6 +181,7 @@ export async function tell(wishes, { say, house = false, ask, complain }) {
     one.warnings = one.warnings.map((warning) => ({ ...warning, answered: asking }));
   }
   const entries = await keep(decided, say);
-  changed('touch');
+  // The screen is drawn anew after what was told has been said on it.
+  setTimeout(() => changed('touch'));
   return { entries, doubts: asking ? [] : doubts.map((doubt) => doubt.sentence) };
 }

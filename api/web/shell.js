@@ -112,7 +112,7 @@ export async function record(wishes, say, { house = false } = {}) {
     });
     if (!told) return null;
     note(dropped > 0 && t('photo.dropped', { n: dropped }), ...told.doubts);
-    await drawUndo();
+    showUndo({ say, ids: told.entries.map((entry) => entry.id) });
     sync.soon();
     return told;
   } catch (error) {
@@ -122,8 +122,9 @@ export async function record(wishes, say, { house = false } = {}) {
   }
 }
 
-export async function drawUndo() {
-  const kept = await store.meta('undo');
+export const drawUndo = async () => showUndo(await store.meta('undo'));
+
+function showUndo(kept) {
   const shows = kept?.ids && session.who();
   undoBar.hidden = !shows;
   if (!shows) return undoBar.replaceChildren();

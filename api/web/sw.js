@@ -7,7 +7,7 @@ const FILES = {{files}};
 const OFFICE = {{office}};
 const KEPT = `yardjar-${VERSION}`;
 // Not needed to begin with: fetched when asked for, and kept from then on.
-const LATER = /^(reckon\.wasm|scan\.(js|wasm)|icon-\d+\.png)$/;
+const LATER = /^(reckon\.wasm|screens\/(blend|bottle)\.js|scan\.(js|wasm)|icon-\d+\.png)$/;
 const BASE = `/app/${VERSION}/`;
 
 // So is what is said in another language than the browser's.

@@ -110,7 +110,7 @@ def keyboard_only_run_day(stage):
 
 CUT = """() => [...document.querySelectorAll('body *')].filter((el) => {
     const style = getComputedStyle(el);
-    if (el.getClientRects().length === 0 || el.closest('.scroll, .skip, .board-title, option, svg, dialog')) return false;
+    if (el.getClientRects().length === 0 || el.closest('.scroll, .skip, .board-title, input, option, svg, dialog')) return false;
     if (el.closest('[data-pane]') && el.matches('[data-pane]')) return false;
     const hides = /hidden|clip/;
     return (hides.test(style.overflowX) && el.scrollWidth > el.clientWidth + 1) || (hides.test(style.overflowY) && el.scrollHeight > el.clientHeight + 1)

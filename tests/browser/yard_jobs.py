@@ -58,7 +58,7 @@ def boards_2_then_1(stage):
     touched(phone, stage, "boards, two more", 2, 2)
     assert "escape board" in phone.page.inner_text(f"[data-key='hive-{yard.hives['L02']}']")
     phone.go("/yard/bring")
-    assert "Boards are on 3: L01, L02, L03" in phone.page.inner_text("main")
+    phone.see("text=Boards are on 3: L01, L02, L03")
     fitted = [one["data"] for one in told(stage, phone, "clearing_fitted")]
     assert [(one["hive_ids"], one["clearing"]) for one in fitted] == [([yard.hives[code]], "escape_board") for code in ("L01", "L02", "L03")]
 

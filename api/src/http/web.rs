@@ -50,12 +50,8 @@ const SCREENS: &str = "/{screen:(yard|house|office|find|today|outbox|phone|sign-
 /// How hard files are packed while somebody waits: half the bytes of what is done to an answer in passing.
 const QUICK: i32 = 5;
 
-/// How hard they are packed meanwhile, once for all who come later: as hard as can be. A large one takes seconds, so a
-/// debug build, which packs anew after each change, packs it less hard.
-fn hardness(bytes: usize) -> i32 {
-    const LARGE: usize = 256 * 1024;
-    if cfg!(debug_assertions) && bytes > LARGE { 9 } else { 11 }
-}
+/// How hard they are packed meanwhile, once for all who come later: as hard as can be, which takes seconds.
+const HARD: i32 = 11;
 
 /// A file as it is, packed as soon as somebody asks for it so, and packed as well as can be.
 struct File {
@@ -170,7 +166,7 @@ fn fresh() -> Arc<Version> {
     let ahead = version.clone();
     std::thread::spawn(move || {
         for file in ahead.files.values() {
-            file.hard.get_or_init(|| file.pack(hardness(file.plain.len())));
+            file.hard.get_or_init(|| file.pack(HARD));
         }
     });
     version
