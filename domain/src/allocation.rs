@@ -179,6 +179,8 @@ pub fn allocate(pot: Grams, supers: &[SuperWeights]) -> Allocation {
             .then(first.super_id.cmp(&second.super_id))
             // Only the same box twice in one run gets this far; even then the order told must not matter.
             .then(first_weight.cmp(second_weight))
+            // What is below nothing counts as nothing and is still shown.
+            .then_with(|| net(first, method).cmp(&net(second, method)))
     });
 
     let steps = (pot.get() + STEP_G / 2) / STEP_G;
@@ -408,6 +410,27 @@ mod tests {
             .zip(FIXTURE_A)
             .filter(|(_, row)| row.1.starts_with(hive));
         of_hive.map(|(share, _)| share).sum()
+    }
+
+    #[test]
+    fn a_super_told_twice_below_its_tare_is_shown_in_one_order() {
+        let mut supers: Vec<_> = fixture_a()
+            .into_iter()
+            .map(|weights| SuperWeights { wet_g: None, ..weights })
+            .collect();
+        // Medium, tare 7.0 kg and residue 0.5 kg: 1.4 and 2.5 kg below nothing.
+        for gross in [6_100, 5_000] {
+            let told = SuperWeights {
+                in_g: Some(Grams::constant(gross)),
+                ..supers[0].clone()
+            };
+            supers.push(told);
+        }
+        let allocation = allocate(POT, &supers);
+        let nets: Vec<_> = allocation.shares.iter().filter_map(|share| share.net_g).collect();
+        assert_eq!(nets, [-2_500, -1_400, 13_900, 12_300, 15_100, 12_600, 8_800, 11_400]);
+        supers.reverse();
+        assert_eq!(allocate(POT, &supers), allocation);
     }
 
     #[test]
