@@ -4,8 +4,6 @@
 //! A fold never fails; what does not add up becomes a flag. Where all new entries sort after the last one folded,
 //! the fold goes on from the kept state, which must give the same as folding everything anew.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
-
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -14,6 +12,7 @@ use crate::common::{Common, Lifted, apply_common};
 use crate::entry::{Entry, Mark, OrderKey, Recorded};
 use crate::form::Form;
 use crate::ids::EntryId;
+use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
 
 /// A thing whose state follows from entries.
@@ -70,10 +69,10 @@ pub struct Memo {
     last: Option<OrderKey>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pending: Vec<EntryId>,
-    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    marks: BTreeMap<EntryId, Mark>,
-    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    lifts: BTreeMap<EntryId, (Lifted, Mark)>,
+    #[serde(default, skip_serializing_if = "Map::is_empty")]
+    marks: Map<EntryId, Mark>,
+    #[serde(default, skip_serializing_if = "Map::is_empty")]
+    lifts: Map<EntryId, (Lifted, Mark)>,
 }
 
 impl Memo {
@@ -203,20 +202,20 @@ const LONGEST_CHAIN: usize = 32;
 
 /// The amendments and withdrawals among some entries, and which of them stand.
 struct Corrections<'a> {
-    by_id: HashMap<EntryId, &'a Recorded>,
+    by_id: Map<EntryId, &'a Recorded>,
     /// Amendments by the original they lead back to, in the order of the fold.
-    amendments: HashMap<EntryId, Vec<&'a Recorded>>,
+    amendments: Map<EntryId, Vec<&'a Recorded>>,
     /// Withdrawals by what they name.
-    voids: HashMap<EntryId, Vec<&'a Recorded>>,
+    voids: Map<EntryId, Vec<&'a Recorded>>,
     without_original: Vec<EntryId>,
 }
 
 impl<'a> Corrections<'a> {
     fn among(sorted: &[&'a Recorded]) -> Self {
         let mut this = Self {
-            by_id: HashMap::new(),
-            amendments: HashMap::new(),
-            voids: HashMap::new(),
+            by_id: Map::new(),
+            amendments: Map::new(),
+            voids: Map::new(),
             without_original: Vec::new(),
         };
         if sorted.iter().all(|recorded| recorded.entry.corrects().is_none()) {
@@ -246,7 +245,7 @@ impl<'a> Corrections<'a> {
 
     /// Follows a chain of amendments back to where it began.
     fn original(&self, mut id: EntryId) -> EntryId {
-        let mut passed = HashSet::new();
+        let mut passed = Set::new();
         while let Some(Entry::Amended(amended)) = self.by_id.get(&id).map(|recorded| &recorded.entry) {
             if !passed.insert(id) {
                 break;
@@ -270,9 +269,9 @@ impl<'a> Corrections<'a> {
             .into_iter()
             .flatten()
             .copied()
-            .filter(|amendment| self.stands(amendment, &mut HashSet::new()))
+            .filter(|amendment| self.stands(amendment, &mut Set::new()))
             .collect();
-        let voids: Vec<&'a Recorded> = self.standing_voids(recorded.id, &mut HashSet::new());
+        let voids: Vec<&'a Recorded> = self.standing_voids(recorded.id, &mut Set::new());
         // CF-14: a withdrawal wins only over corrections that its maker had seen.
         let wins = |void: &&Recorded| {
             amendments
@@ -294,7 +293,7 @@ impl<'a> Corrections<'a> {
         }
     }
 
-    fn standing_voids(&self, target: EntryId, passed: &mut HashSet<EntryId>) -> Vec<&'a Recorded> {
+    fn standing_voids(&self, target: EntryId, passed: &mut Set<EntryId>) -> Vec<&'a Recorded> {
         let Some(voids) = self.voids.get(&target) else {
             return Vec::new();
         };
@@ -302,7 +301,7 @@ impl<'a> Corrections<'a> {
     }
 
     /// Whether a correction was not itself withdrawn. Two voids that name each other both fall.
-    fn stands(&self, correction: &Recorded, passed: &mut HashSet<EntryId>) -> bool {
+    fn stands(&self, correction: &Recorded, passed: &mut Set<EntryId>) -> bool {
         // A chain of voids as long as this was not made by people; following it further would only cost stack.
         if passed.len() >= LONGEST_CHAIN || !passed.insert(correction.id) {
             return false;

@@ -8,8 +8,6 @@
 //! Bees and boxes are free when a wait is over. Honey gathered meanwhile stays held until a named person who has seen
 //! the cause ends it for that honey by naming it (CF-4, CF-17). An official wait, a label and a vet rule over this.
 
-use std::collections::BTreeMap;
-
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -18,6 +16,7 @@ use crate::common::{Flag, HoldReason};
 use crate::form::Form;
 use crate::house::House;
 use crate::ids::{EntryId, MemberId};
+use crate::ordered::Map;
 use crate::subject::{Subject, SubjectKind};
 use crate::trace::{Certainty, Graph, Held, Node};
 
@@ -111,7 +110,7 @@ pub struct Holds<'a> {
     causes: Vec<Cause>,
     on: Vec<Subject>,
     spread: Spread,
-    bees: BTreeMap<Subject, Vec<OnBees>>,
+    bees: Map<Subject, Vec<OnBees>>,
     /// The same by cause.
     bees_of: Vec<Vec<(Subject, OnBees)>>,
     doubts: Vec<(Subject, Flag)>,

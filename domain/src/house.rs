@@ -1,7 +1,5 @@
 //! The states at hand for a decision or an answer, looked up by what they are of.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use crate::batch::Batch;
 use crate::books::Books;
 use crate::colony::Colony;
@@ -16,6 +14,7 @@ use crate::ids::{
 use crate::lot::Lot;
 use crate::medicine::Medicine;
 use crate::meter::{Meter, Scale};
+use crate::ordered::{Map, Set};
 use crate::settings::Settings;
 use crate::state::State;
 use crate::subject::{Subject, SubjectKind};
@@ -25,9 +24,9 @@ use uuid::Uuid;
 /// Folded states of one operation: those that a question needs, or all of them.
 #[derive(Clone, Debug, Default)]
 pub struct House {
-    states: BTreeMap<Subject, State>,
+    states: Map<Subject, State>,
     /// Who bears a number or code, for those kinds of which two may bear one.
-    bearers: BTreeMap<(SubjectKind, String), BTreeSet<Uuid>>,
+    bearers: Map<(SubjectKind, String), Set<Uuid>>,
 }
 
 /// The number or code by which a thing is known, if another of its kind may bear the same (ID-2, CF-13).
@@ -137,7 +136,9 @@ impl House {
             kind,
             id: uuid::Uuid::max(),
         };
-        self.states.range(from..=to).map(|(subject, state)| (*subject, state))
+        self.states
+            .between(&from, &to)
+            .map(|(subject, state)| (*subject, state))
     }
 
     /// What people call a thing; its kind and id where nobody named it. Of several that bear one number or code each

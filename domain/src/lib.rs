@@ -43,6 +43,7 @@ pub mod meter;
 pub mod moisture;
 pub mod net_content;
 pub mod next;
+pub mod ordered;
 pub mod personal;
 pub mod phone;
 pub mod plan;

@@ -7,8 +7,6 @@
 //! The phone's rows are the fold of what the service knew. Entries that are not sent yet are folded on top of them
 //! (`fold_on`), so that a touch shows at once; the next pull replaces the rows beneath.
 
-use std::collections::BTreeMap;
-
 use chrono::{DateTime, Utc};
 
 use crate::decide::{Warning, decide};
@@ -18,6 +16,7 @@ use crate::holds::Holds;
 use crate::house::House;
 use crate::ids::EntryId;
 use crate::next::next;
+use crate::ordered::Map;
 use crate::reckon;
 use crate::state::{FOLD_VERSION, State};
 use crate::subject::Subject;
@@ -174,7 +173,7 @@ pub struct Phone {
     /// What is shown and decided from.
     house: House,
     /// What stood in the house before unsent entries were folded on.
-    beneath: BTreeMap<Subject, Option<State>>,
+    beneath: Map<Subject, Option<State>>,
 }
 
 impl Phone {

@@ -3,8 +3,6 @@
 //!
 //! Nothing is recalled here: a person decides, and tells it as the end of a lot or batch.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -14,6 +12,7 @@ use crate::holds::Named;
 use crate::honey_super::Filling;
 use crate::house::House;
 use crate::ids::{CustomerId, DeliveryId, MedicineId};
+use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
 use crate::text::{Name, Text};
 use crate::trace::{Affected, Certainty, Direction, Graph, Node, Reached, affected};
@@ -98,7 +97,7 @@ pub struct Recall {
 pub fn recall(house: &House, suspect: &Suspect) -> Recall {
     let graph = Graph::of(house);
     let starts = starts(house, suspect);
-    let subjects: BTreeSet<Subject> = starts.keys().map(|node| node.subject).collect();
+    let subjects: Set<Subject> = starts.keys().map(|node| node.subject).collect();
     let ahead = graph.reach_from(
         starts.iter().map(|(node, certainty)| (*node, *certainty)),
         Direction::Forward,
@@ -119,12 +118,12 @@ pub fn recall(house: &House, suspect: &Suspect) -> Recall {
         .keys()
         .map(|node| node.subject)
         .filter(|subject| matches!(subject.kind, SubjectKind::Hive | SubjectKind::Yard))
-        .collect::<BTreeSet<_>>()
+        .collect::<Set<_>>()
         .into_iter()
         .map(|subject| named(house, subject))
         .collect();
     back.sort_by(|a, b| (a.subject.kind, &a.label).cmp(&(b.subject.kind, &b.label)));
-    let suppliers: BTreeSet<Name> = behind
+    let suppliers: Set<Name> = behind
         .keys()
         .chain(ahead.keys())
         .filter_map(|node| house.fill(node.subject.as_fill()?)?.source.as_ref())
@@ -177,7 +176,7 @@ fn points(house: &House, subject: Subject) -> Vec<Node> {
     points
 }
 
-fn starts(house: &House, suspect: &Suspect) -> BTreeMap<Node, Certainty> {
+fn starts(house: &House, suspect: &Suspect) -> Map<Node, Certainty> {
     let sure = |node| (node, Certainty::Sure);
     match suspect {
         Suspect::Things(things) => {
@@ -196,7 +195,7 @@ fn starts(house: &House, suspect: &Suspect) -> BTreeMap<Node, Certainty> {
 }
 
 /// The fillings that were on hives while a batch of medicine was in them: from when it went in until it came out.
-fn treated_with(house: &House, medicine: MedicineId, batch: &Name) -> BTreeMap<Node, Certainty> {
+fn treated_with(house: &House, medicine: MedicineId, batch: &Name) -> Map<Node, Certainty> {
     let of_batch = |step: &&TreatmentStep| {
         let same = step
             .batch
@@ -204,7 +203,7 @@ fn treated_with(house: &House, medicine: MedicineId, batch: &Name) -> BTreeMap<N
             .is_some_and(|other| other.as_str().eq_ignore_ascii_case(batch.as_str()));
         step.medicine_id == Some(medicine) && same
     };
-    let mut met: BTreeMap<Node, Certainty> = BTreeMap::new();
+    let mut met: Map<Node, Certainty> = Map::new();
     for (hive, state) in house.hives() {
         for step in state.treatments.iter().filter(of_batch) {
             let ends = state.treatments.iter().filter(|other| {
@@ -266,8 +265,8 @@ fn of_day(house: &House, day: NaiveDate) -> Vec<Subject> {
 }
 
 /// Everybody who got any of what is ahead.
-fn buyers(house: &House, ahead: &BTreeMap<Node, Reached>) -> Vec<Buyer> {
-    let mut buyers: BTreeMap<(Option<CustomerId>, Option<String>), Buyer> = BTreeMap::new();
+fn buyers(house: &House, ahead: &Map<Node, Reached>) -> Vec<Buyer> {
+    let mut buyers: Map<(Option<CustomerId>, Option<String>), Buyer> = Map::new();
     for (subject, state) in house.of_kind(SubjectKind::Delivery) {
         let (Some(id), Some(delivery)) = (subject.as_delivery(), state.as_delivery()) else {
             continue;
@@ -298,7 +297,7 @@ fn buyers(house: &House, ahead: &BTreeMap<Node, Reached>) -> Vec<Buyer> {
     buyers
 }
 
-fn sent(house: &House, delivery_id: DeliveryId, delivery: &Delivery, ahead: &BTreeMap<Node, Reached>) -> Vec<Sent> {
+fn sent(house: &House, delivery_id: DeliveryId, delivery: &Delivery, ahead: &Map<Node, Reached>) -> Vec<Sent> {
     use crate::delivery::Goods;
     let lines = delivery.lines.iter().filter_map(|line| {
         let how = ahead.get(&Node::from(line.subject()))?;

@@ -1,13 +1,12 @@
 //! Which entries would settle a doubt. Until one of them is told, the cautious answer holds (CF-4, CF-18).
 
-use std::collections::BTreeMap;
-
 use serde::Serialize;
 use serde_json::{Value, json};
 use utoipa::ToSchema;
 
 use crate::common::{Flag, FlagCode};
 use crate::house::House;
+use crate::ordered::Map;
 use crate::state::State;
 use crate::subject::{Subject, SubjectKind};
 
@@ -120,7 +119,7 @@ pub fn settled_by(about: Subject, state: &State, flag: &Flag) -> Vec<Settling> {
 /// Boxes in use that bear the same number (CF-8): two boxes until one is proved to be the other.
 #[must_use]
 pub fn same_numbers(house: &House) -> Vec<(String, Vec<Subject>)> {
-    let mut by_number: BTreeMap<String, Vec<Subject>> = BTreeMap::new();
+    let mut by_number: Map<String, Vec<Subject>> = Map::new();
     for (subject, state) in house.iter().filter(|(subject, _)| subject.kind == SubjectKind::Super) {
         if let Some(number) = state.label().filter(|_| state.status() != "ended") {
             by_number.entry(number).or_default().push(subject);

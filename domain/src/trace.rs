@@ -3,8 +3,6 @@
 //! A super is filled anew every year, so what is traced is its filling. A disputed origin is the union of its
 //! candidates (RC-3). Holds follow the honey along the same edges (BL-4).
 
-use std::collections::BTreeMap;
-
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -14,6 +12,7 @@ use crate::form::Form;
 use crate::holds::Holds;
 use crate::house::House;
 use crate::ids::EntryId;
+use crate::ordered::Map;
 use crate::subject::{Subject, SubjectKind};
 
 mod graph;
@@ -195,7 +194,7 @@ fn step(house: &House, node: Node, how: Reached) -> Step {
     }
 }
 
-pub(crate) fn affected(house: &House, reached: BTreeMap<Node, Reached>) -> Affected {
+pub(crate) fn affected(house: &House, reached: Map<Node, Reached>) -> Affected {
     let mut affected = Affected::default();
     for (node, how) in reached {
         if node.subject.kind == SubjectKind::Customer {

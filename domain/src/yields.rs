@@ -1,7 +1,5 @@
 //! What each yard and hive yielded in a season, with the letter that says how well it is known (AL, AN, WT-3).
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{Datelike, NaiveDate};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -14,6 +12,7 @@ use crate::extraction::Run;
 use crate::honey_super::Filling;
 use crate::house::House;
 use crate::ids::{HiveId, RunId, SuperId, YardId};
+use crate::ordered::{Map, Set};
 use crate::units::Grams;
 use crate::weighing::{full_of, wet_of};
 use crate::yard::Counted;
@@ -142,7 +141,7 @@ impl Spun<'_> {
 }
 
 /// The runs of a season by id, and the last day of the season on which a super was taken off in each yard.
-pub(crate) fn spun(house: &House, year: i32) -> (Vec<Spun<'_>>, BTreeMap<YardId, NaiveDate>) {
+pub(crate) fn spun(house: &House, year: i32) -> (Vec<Spun<'_>>, Map<YardId, NaiveDate>) {
     let flows = Flows::of(house, year);
     let of_year = house
         .runs()
@@ -293,7 +292,7 @@ fn dried_off(filling: &Filling, net_g: i64) -> i64 {
 }
 
 fn yards(house: &House, portions: &[Portion], year: i32) -> Vec<YardYield> {
-    let mut yards: BTreeMap<YardId, Vec<&Portion>> = house.yards().map(|(id, _)| (id, Vec::new())).collect();
+    let mut yards: Map<YardId, Vec<&Portion>> = house.yards().map(|(id, _)| (id, Vec::new())).collect();
     for portion in portions {
         if let Some(yard) = portion.yard {
             yards.entry(yard).or_default().push(portion);
@@ -326,8 +325,8 @@ fn yard_row((house, disputed): (&House, &[Disputed]), yard_id: YardId, portions:
         .collect();
     let yield_g: i64 = portions.iter().map(|portion| portion.grams).sum();
     let giving = || portions.iter().filter(|portion| portion.grams > 0);
-    let sure: BTreeSet<HiveId> = giving().filter_map(|portion| portion.hive).collect();
-    let possible: BTreeSet<HiveId> = giving()
+    let sure: Set<HiveId> = giving().filter_map(|portion| portion.hive).collect();
+    let possible: Set<HiveId> = giving()
         .flat_map(|portion| portion.candidates.iter().copied())
         .collect();
     let unsure: Vec<&&Portion> = giving().filter(|portion| portion.hive.is_none()).collect();
@@ -362,7 +361,7 @@ fn yard_row((house, disputed): (&House, &[Disputed]), yard_id: YardId, portions:
 fn hives(house: &House, portions: &[Portion]) -> Vec<HiveYield> {
     /// Sure grams, disputed grams, and the letters of the sure ones.
     type Sums = (i64, i64, Vec<(Method, i64)>);
-    let mut rows: BTreeMap<(HiveId, Option<YardId>), Sums> = BTreeMap::new();
+    let mut rows: Map<(HiveId, Option<YardId>), Sums> = Map::new();
     for portion in portions {
         for hive in &portion.candidates {
             let row = rows.entry((*hive, portion.yard)).or_default();

@@ -1,7 +1,5 @@
 //! Things used but not registered, mixed, looped, measured by a wrong meter or weighed twice.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use super::{Doubt, WrongReading};
 use crate::common::HoldReason;
 use crate::content::mixed_in;
@@ -9,6 +7,7 @@ use crate::house::House;
 use crate::ids::{BatchId, EntryId, FillId, LotId, MeterId, RunId};
 use crate::meter::Found;
 use crate::moisture::{Reading, judged};
+use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
 use crate::weighing::{Counted, fill_of, full_of, wet_of};
 
@@ -75,7 +74,7 @@ fn is_known(house: &House, subject: Subject) -> bool {
 }
 
 pub(super) fn not_registered(house: &House) -> Vec<Doubt> {
-    let mut unknown: BTreeMap<Subject, Option<Subject>> = BTreeMap::new();
+    let mut unknown: Map<Subject, Option<Subject>> = Map::new();
     for (subject, by) in used(house) {
         if !is_known(house, subject) {
             let first = unknown.entry(subject).or_insert(Some(by));
@@ -104,22 +103,22 @@ pub(super) fn filled_while_not_empty(house: &House) -> Vec<Doubt> {
 /// Lots in a loop, or between two loops: what is left when lots without parents and lots without children are taken
 /// away again and again. Never recursive, whatever the ancestry.
 pub(super) fn ancestry_loops(house: &House) -> Vec<Doubt> {
-    let mut parents: BTreeMap<LotId, BTreeSet<LotId>> = BTreeMap::new();
+    let mut parents: Map<LotId, Set<LotId>> = Map::new();
     for (id, lot) in house.lots() {
-        let of_lots: BTreeSet<LotId> = lot.parts.iter().filter_map(|part| part.from.as_lot()).collect();
+        let of_lots: Set<LotId> = lot.parts.iter().filter_map(|part| part.from.as_lot()).collect();
         if !of_lots.is_empty() {
             parents.insert(id, of_lots);
         }
     }
     loop {
-        let children: BTreeSet<LotId> = parents.values().flatten().copied().collect();
-        let before: usize = parents.values().map(BTreeSet::len).sum();
-        let known: BTreeSet<LotId> = parents.keys().copied().collect();
+        let children: Set<LotId> = parents.values().flatten().copied().collect();
+        let before: usize = parents.values().map(Set::len).sum();
+        let known: Set<LotId> = parents.keys().copied().collect();
         for of_lots in parents.values_mut() {
             of_lots.retain(|parent| known.contains(parent));
         }
         parents.retain(|id, of_lots| !of_lots.is_empty() && children.contains(id));
-        if parents.values().map(BTreeSet::len).sum::<usize>() == before {
+        if parents.values().map(Set::len).sum::<usize>() == before {
             break;
         }
     }
@@ -131,7 +130,7 @@ pub(super) fn ancestry_loops(house: &House) -> Vec<Doubt> {
 }
 
 pub(super) fn filled_from_two_runs(house: &House) -> Vec<Doubt> {
-    let mut runs: BTreeMap<FillId, BTreeSet<RunId>> = BTreeMap::new();
+    let mut runs: Map<FillId, Set<RunId>> = Map::new();
     for (id, run) in house.runs() {
         for ran in &run.fills {
             runs.entry(ran.fill_id).or_default().insert(id);
@@ -170,7 +169,7 @@ fn readings(house: &House) -> Vec<(Subject, &Reading)> {
 }
 
 pub(super) fn meters_found_wrong(house: &House) -> Vec<Doubt> {
-    let mut wrong: BTreeMap<MeterId, Vec<WrongReading>> = BTreeMap::new();
+    let mut wrong: Map<MeterId, Vec<WrongReading>> = Map::new();
     for (of, reading) in readings(house) {
         let judged = judged(reading, |id| house.meter(id));
         if let (Some(Found::Wrong), Some(meter)) = (judged.meter, reading.meter_id) {
@@ -185,7 +184,7 @@ pub(super) fn meters_found_wrong(house: &House) -> Vec<Doubt> {
 
 /// Complaints by lot; from the second on somebody is to hold it, unless somebody has since.
 pub(super) fn complaints(house: &House) -> Vec<Doubt> {
-    let mut of_lot: BTreeMap<LotId, Vec<(chrono::DateTime<chrono::Utc>, EntryId, BatchId)>> = BTreeMap::new();
+    let mut of_lot: Map<LotId, Vec<(chrono::DateTime<chrono::Utc>, EntryId, BatchId)>> = Map::new();
     for (id, batch) in house.batches() {
         for complaint in &batch.complaints {
             for lot in batch.lots() {
@@ -207,7 +206,7 @@ pub(super) fn complaints(house: &House) -> Vec<Doubt> {
             .flat_map(|state| state.holds())
             .any(|hold| hold.reason == HoldReason::Complaint && hold.since >= *second);
         if !held {
-            let batch_ids: BTreeSet<BatchId> = told.iter().map(|(_, _, batch)| *batch).collect();
+            let batch_ids: Set<BatchId> = told.iter().map(|(_, _, batch)| *batch).collect();
             doubts.push(Doubt::Complaints {
                 lot_id,
                 entry_ids: told.iter().map(|(_, entry, _)| *entry).collect(),

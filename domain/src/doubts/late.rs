@@ -1,11 +1,10 @@
 //! What arrived after jars were filled and reaches them all the same.
 
-use std::collections::BTreeSet;
-
 use super::Doubt;
 use crate::common::FlagCode;
 use crate::house::House;
 use crate::ids::{BatchId, CustomerId, EntryId};
+use crate::ordered::Set;
 use crate::subject::Subject;
 use crate::trace::{Direction, Graph};
 
@@ -14,7 +13,7 @@ pub(super) fn late_for_jars(house: &House) -> Vec<Doubt> {
     let late_lots = house.lots().filter_map(|(id, lot)| {
         let flag = lot.flags.iter().find(|flag| flag.code == FlagCode::LateForBottledLot)?;
         let late = flag.sides.iter().filter(|side| side.names.is_none());
-        let entries: BTreeSet<EntryId> = late.map(|side| side.entry_id).collect();
+        let entries: Set<EntryId> = late.map(|side| side.entry_id).collect();
         Some((Subject::from(id), entries))
     });
     // A super told late of a run whose honey is in jars already adds its hives to their origins.
@@ -29,7 +28,7 @@ pub(super) fn late_for_jars(house: &House) -> Vec<Doubt> {
     let mut graph = None;
     let mut doubts = Vec::new();
     let late_lots = late_lots.map(|(subject, entries)| (subject, entries, Vec::new(), i64::MAX));
-    let late_runs = late_runs.map(|(subject, arrived, newest)| (subject, BTreeSet::new(), arrived, newest));
+    let late_runs = late_runs.map(|(subject, arrived, newest)| (subject, Set::new(), arrived, newest));
     for (subject, mut entries, arrived, newest) in late_lots.chain(late_runs) {
         let graph = graph.get_or_insert_with(|| Graph::of(house));
         let (jars, buyers) = reached(house, graph, subject, newest);
@@ -56,9 +55,9 @@ fn filled_seq(house: &House, id: BatchId) -> Option<i64> {
 }
 
 /// The jars ahead of a thing that were filled before a number in the ledger, and who has any of them.
-fn reached(house: &House, graph: &Graph, from: Subject, before: i64) -> (BTreeSet<BatchId>, BTreeSet<CustomerId>) {
+fn reached(house: &House, graph: &Graph, from: Subject, before: i64) -> (Set<BatchId>, Set<CustomerId>) {
     let ahead = graph.destinations(from, Direction::Forward);
-    let jars: BTreeSet<BatchId> = ahead
+    let jars: Set<BatchId> = ahead
         .iter()
         .filter_map(|subject| subject.as_batch())
         .filter(|id| filled_seq(house, *id).is_some_and(|seq| seq < before))

@@ -1,17 +1,16 @@
 //! Numbers and codes that two things bear.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use super::{Doubt, NO_TIME_TO_CARRY, Seen};
 use crate::common::FlagCode;
 use crate::honey_super::{Super, Whereabouts};
 use crate::house::House;
 use crate::ids::{BatchId, LotId, SuperId};
 use crate::lot_code::LotCode;
+use crate::ordered::{Map, Set};
 use crate::text::Name;
 
 pub(super) fn shared_numbers(house: &House) -> Vec<Doubt> {
-    let mut by_number: BTreeMap<String, (Name, Vec<SuperId>)> = BTreeMap::new();
+    let mut by_number: Map<String, (Name, Vec<SuperId>)> = Map::new();
     let in_use = house
         .supers()
         .filter(|(_, state)| state.whereabouts != Whereabouts::Ended);
@@ -73,15 +72,15 @@ fn in_two_yards(house: &House, super_id: SuperId, state: &Super) -> Option<Doubt
 }
 
 pub(super) fn shared_codes(house: &House) -> Vec<Doubt> {
-    let mut lots: BTreeMap<LotCode, BTreeSet<LotId>> = BTreeMap::new();
-    let mut jars: BTreeMap<LotCode, BTreeSet<BatchId>> = BTreeMap::new();
+    let mut lots: Map<LotCode, Set<LotId>> = Map::new();
+    let mut jars: Map<LotCode, Set<BatchId>> = Map::new();
     for (id, code) in house.lots().filter_map(|(id, lot)| Some((id, lot.code?))) {
         lots.entry(code).or_default().insert(id);
     }
     for (id, code) in house.batches().filter_map(|(id, batch)| Some((id, batch.code?))) {
         jars.entry(code).or_default().insert(id);
     }
-    let mut shared: BTreeSet<LotCode> = BTreeSet::new();
+    let mut shared: Set<LotCode> = Set::new();
     shared.extend(lots.iter().filter(|(_, ids)| ids.len() > 1).map(|(code, _)| *code));
     shared.extend(jars.iter().filter(|(_, ids)| ids.len() > 1).map(|(code, _)| *code));
     let doubt = |code: LotCode| {

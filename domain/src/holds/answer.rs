@@ -1,7 +1,5 @@
 //! What every hold answers: since when, because of which entry, what it covers, who may end it, what that would free.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -11,6 +9,7 @@ use crate::common::{Flag, FlagCode, HoldReason, Side};
 use crate::form::Form;
 use crate::honey_super::Whereabouts;
 use crate::ids::{CustomerId, DeliveryId, EntryId, MemberId, YardId};
+use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
 use crate::trace::{Certainty, Node};
 
@@ -197,7 +196,7 @@ impl Holds<'_> {
         points: impl IntoIterator<Item = (Node, Certainty)>,
         now: DateTime<Utc>,
     ) -> Vec<Covered> {
-        let mut found: BTreeMap<Subject, Covered> = BTreeMap::new();
+        let mut found: Map<Subject, Covered> = Map::new();
         let mut add = |subject: Subject, certainty: Certainty, here: bool, until| {
             let covered = found.entry(subject).or_insert_with(|| Covered {
                 subject,
@@ -303,13 +302,13 @@ impl Holds<'_> {
             return Vec::new();
         }
         let yard_at = |hive, at| self.house.hive(hive).and_then(|hive| hive.yard_at(at));
-        let own: BTreeSet<YardId> = cause
+        let own: Set<YardId> = cause
             .places
             .iter()
             .filter_map(|place| place.as_yard().or_else(|| yard_at(place.as_hive()?, cause.since)))
             .collect();
         let since = cause.season.unwrap_or(cause.since);
-        let mut yards: BTreeSet<YardId> = BTreeSet::new();
+        let mut yards: Set<YardId> = Set::new();
         for state in covers
             .iter()
             .filter_map(|covered| self.house.honey_super(covered.subject.as_super()?))

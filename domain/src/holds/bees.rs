@@ -1,12 +1,11 @@
 //! Who lived in which hive when, and which bees came from which: bees take what they carry along (TX-3).
 
-use std::collections::HashMap;
-
 use chrono::{DateTime, Utc};
 
 use crate::colony::ColonyEnd;
 use crate::house::House;
 use crate::ids::{ColonyId, HiveId};
+use crate::ordered::Map;
 
 /// What carries medicine, feed or sickness: named bees, or the bees of a hive that nobody named.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -40,10 +39,10 @@ struct Lodger {
 /// All colonies with their hives, read off once.
 #[derive(Debug, Default)]
 pub(super) struct Dwellings {
-    homes: HashMap<ColonyId, Vec<Stay>>,
-    lodgers: HashMap<HiveId, Vec<Lodger>>,
+    homes: Map<ColonyId, Vec<Stay>>,
+    lodgers: Map<HiveId, Vec<Lodger>>,
     /// Bees that came from other bees, by split or uniting, and when.
-    heirs: HashMap<ColonyId, Vec<(ColonyId, DateTime<Utc>)>>,
+    heirs: Map<ColonyId, Vec<(ColonyId, DateTime<Utc>)>>,
 }
 
 impl Dwellings {

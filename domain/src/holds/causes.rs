@@ -1,7 +1,5 @@
 //! Everything that holds, read off the states: what was set by hand, and what follows from what happened.
 
-use std::collections::{BTreeMap, HashMap};
-
 use chrono::{DateTime, Utc};
 
 use super::bees::Dwellings;
@@ -11,6 +9,7 @@ use super::{Cause, EndsBy};
 use crate::common::{Flag, FlagCode, Hold, HoldReason, Side};
 use crate::house::House;
 use crate::ids::{EntryId, MedicineId};
+use crate::ordered::Map;
 use crate::settings::AFTER_FEED_DAYS;
 use crate::subject::Subject;
 use crate::trace::{Certainty, Node};
@@ -43,9 +42,9 @@ pub(super) struct Gathered<'a> {
     pub dwellings: Dwellings,
     pub stands: Stands<'a>,
     pub causes: Vec<Cause>,
-    at: HashMap<EntryId, usize>,
+    at: Map<EntryId, usize>,
     pub seeds: Vec<Seed>,
-    pub bees: BTreeMap<Subject, Vec<OnBees>>,
+    pub bees: Map<Subject, Vec<OnBees>>,
     pub doubts: Vec<(Subject, Flag)>,
 }
 
@@ -56,9 +55,9 @@ impl<'a> Gathered<'a> {
             dwellings: Dwellings::of(house),
             stands: Stands::of(house),
             causes: Vec::new(),
-            at: HashMap::new(),
+            at: Map::new(),
             seeds: Vec::new(),
-            bees: BTreeMap::new(),
+            bees: Map::new(),
             doubts: Vec::new(),
         };
         this.set_by_hand();
@@ -294,7 +293,7 @@ impl<'a> Gathered<'a> {
         reason: HoldReason,
         text: impl Fn(Option<MedicineId>) -> Option<String>,
     ) {
-        let mut spells: BTreeMap<usize, Vec<Spell>> = BTreeMap::new();
+        let mut spells: Map<usize, Vec<Spell>> = Map::new();
         for episode in found {
             let over = episode.spells.iter().map(|spell| spell.end.map(|end| end.at));
             let until = over.reduce(|one, other| one.zip(other).map(|(one, other)| one.max(other)));

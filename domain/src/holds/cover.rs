@@ -2,8 +2,6 @@
 //!
 //! Stands are looked up by hive, so that a cause looks only at the boxes that ever stood where it was.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
-
 use chrono::{DateTime, NaiveDate, Utc};
 
 use super::bees::Stay;
@@ -12,6 +10,7 @@ use crate::common::Common;
 use crate::honey_super::{Filling, Super, Whereabouts};
 use crate::house::House;
 use crate::ids::{EntryId, HiveId, SuperId, YardId};
+use crate::ordered::{Map, Set};
 use crate::state::State;
 use crate::trace::{Certainty, Node};
 
@@ -82,15 +81,15 @@ impl BoxOf<'_> {
 #[derive(Debug)]
 pub(super) struct Stands<'a> {
     pub boxes: Vec<BoxOf<'a>>,
-    by_hive: HashMap<HiveId, Vec<StandAt>>,
+    by_hive: Map<HiveId, Vec<StandAt>>,
     /// Hives that ever stood in a yard, and when.
-    in_yard: HashMap<YardId, Vec<Stay>>,
+    in_yard: Map<YardId, Vec<Stay>>,
 }
 
 /// A stand that met a cause: on which of its hives, since when, of how many it may have been.
 #[derive(Debug)]
 struct Meeting {
-    hives: BTreeSet<HiveId>,
+    hives: Set<HiveId>,
     since: DateTime<Utc>,
     candidates: usize,
     told: EntryId,
@@ -109,8 +108,8 @@ impl<'a> Stands<'a> {
     pub(super) fn of(house: &'a House) -> Self {
         let mut this = Self {
             boxes: Vec::new(),
-            by_hive: HashMap::new(),
-            in_yard: HashMap::new(),
+            by_hive: Map::new(),
+            in_yard: Map::new(),
         };
         for (id, state) in house.supers() {
             let of = this.boxes.len();
@@ -190,7 +189,7 @@ impl<'a> Stands<'a> {
     /// The fillings that met one of some spells. What follows the wood stays with the box in all that comes after.
     /// What a named person released from this cause, having met it by then, is left out.
     pub(super) fn met(&self, cause: EntryId, spells: &[Spell], wood: bool) -> Vec<Met> {
-        let mut stands: BTreeMap<(usize, usize, usize), Meeting> = BTreeMap::new();
+        let mut stands: Map<(usize, usize, usize), Meeting> = Map::new();
         for spell in spells {
             let Some(of_hive) = self.by_hive.get(&spell.hive) else {
                 continue;
@@ -204,7 +203,7 @@ impl<'a> Stands<'a> {
                     let since = stand.from.max(spell.from);
                     let key = (stand.of, stand.filling, stand.stand);
                     let meeting = stands.entry(key).or_insert_with(|| Meeting {
-                        hives: BTreeSet::new(),
+                        hives: Set::new(),
                         since,
                         candidates: stand.candidates,
                         told: stand.told,
@@ -214,7 +213,7 @@ impl<'a> Stands<'a> {
                 }
             }
         }
-        let mut fillings: BTreeMap<(usize, usize), (Certainty, Vec<EntryId>)> = BTreeMap::new();
+        let mut fillings: Map<(usize, usize), (Certainty, Vec<EntryId>)> = Map::new();
         for ((of, filling, _), meeting) in stands {
             let Some(in_box) = self.boxes.get(of) else { continue };
             // Only what whoever released it had seen (CF-12).

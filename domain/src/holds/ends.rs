@@ -4,8 +4,6 @@
 //! What comes to it after its release brings its holds anew, and so does what is told late of a time before: somebody has
 //! to look again (TX-4).
 
-use std::collections::{BTreeSet, HashMap};
-
 use chrono::{DateTime, Utc};
 
 use super::causes::Gathered;
@@ -14,6 +12,7 @@ use crate::common::{Flag, FlagCode, Lift, Side};
 use crate::entry::Mark;
 use crate::house::House;
 use crate::ids::EntryId;
+use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
 use crate::trace::{Graph, Node};
 
@@ -30,9 +29,9 @@ struct Told<'a> {
     house: &'a House,
     graph: &'a Graph,
     /// The tellings by which a cause is at a point by itself.
-    seeds: HashMap<(Node, usize), Vec<EntryId>>,
+    seeds: Map<(Node, usize), Vec<EntryId>>,
     /// Sticky boxes: what is in them now began with what was in them before.
-    residue: HashMap<Node, Node>,
+    residue: Map<Node, Node>,
 }
 
 impl Ends {
@@ -41,7 +40,7 @@ impl Ends {
             known: Vec::new(),
             unknown: Vec::new(),
         };
-        let at: HashMap<_, usize> = gathered
+        let at: Map<_, usize> = gathered
             .causes
             .iter()
             .enumerate()
@@ -67,7 +66,7 @@ impl Ends {
             }
         }
         // Released again by somebody who has seen it, nothing is left to look at.
-        let again: BTreeSet<(Subject, usize)> = this.known.iter().map(|(node, cause)| (node.subject, *cause)).collect();
+        let again: Set<(Subject, usize)> = this.known.iter().map(|(node, cause)| (node.subject, *cause)).collect();
         for (subject, lift, cause) in blind {
             if !again.contains(&(subject, cause)) {
                 this.without_sight(house, gathered, (subject, lift, cause));
@@ -106,7 +105,7 @@ impl Ends {
 
 impl<'a> Told<'a> {
     fn of(house: &'a House, graph: &'a Graph, gathered: &'a Gathered<'_>) -> Self {
-        let mut seeds: HashMap<(Node, usize), Vec<EntryId>> = HashMap::new();
+        let mut seeds: Map<(Node, usize), Vec<EntryId>> = Map::new();
         for seed in &gathered.seeds {
             seeds.entry((seed.node, seed.cause)).or_default().extend(&seed.told);
         }
@@ -125,7 +124,7 @@ impl<'a> Told<'a> {
 
     /// Whether anything by which a cause came to a point was not seen by somebody.
     fn unseen(&self, by: &Mark, node: Node, cause: usize) -> bool {
-        let mut passed: BTreeSet<(Node, bool)> = BTreeSet::new();
+        let mut passed: Set<(Node, bool)> = Set::new();
         let mut waiting = vec![(node, false)];
         while let Some((node, late)) = waiting.pop() {
             // What came late from here came late, whatever else came in time.

@@ -1,8 +1,6 @@
 //! The medicine register and the feed register: plain lists, complete by the fields that inspectors ask for (TX-2,
 //! FE-2). How they look on paper is not decided here.
 
-use std::collections::BTreeMap;
-
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -15,6 +13,7 @@ use crate::hive::Hive;
 use crate::house::House;
 use crate::ids::{EntryId, HiveId, MedicineId, MemberId};
 use crate::medicine::MedicineAmount;
+use crate::ordered::Map;
 use crate::subject::Subject;
 use crate::text::{Name, Text};
 use crate::treatment::{Basis, TreatmentAct, TreatmentStep, Way};
@@ -153,8 +152,8 @@ fn by_entry<'a, T>(
     house: &'a House,
     steps: impl Fn(&'a Hive) -> &'a [T],
     id: impl Fn(&T) -> EntryId,
-) -> BTreeMap<EntryId, (&'a T, Vec<HiveId>)> {
-    let mut entries: BTreeMap<EntryId, (&T, Vec<HiveId>)> = BTreeMap::new();
+) -> Map<EntryId, (&'a T, Vec<HiveId>)> {
+    let mut entries: Map<EntryId, (&T, Vec<HiveId>)> = Map::new();
     for (hive, state) in house.hives() {
         for step in steps(state) {
             entries

@@ -5,14 +5,13 @@
 //! is seen after it was said to be out was still in, and begins a spell of its own, so that an end of the one is no end
 //! of the other.
 
-use std::collections::{BTreeSet, HashMap};
-
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
 use super::bees::{Carrier, Dwellings};
 use crate::entry::local_date;
 use crate::honey_super::SAME_HAPPENING;
 use crate::ids::{ColonyId, EntryId, HiveId, MedicineId};
+use crate::ordered::{Map, Set};
 
 /// How far back something reaches of which nobody wrote the beginning: half a year, so that what stood on a hive last
 /// season is not touched, in the north or in the south. Our choice.
@@ -131,7 +130,7 @@ pub(super) fn followed(dwellings: &Dwellings, hive: HiveId, from: DateTime<Utc>)
         at_once: None,
         wait: None,
     };
-    follow(dwellings, &HashMap::new(), &root)
+    follow(dwellings, &Map::new(), &root)
 }
 
 /// The same for named bees.
@@ -144,10 +143,10 @@ pub(super) fn followed_colony(dwellings: &Dwellings, colony: ColonyId, from: Dat
         at_once: None,
         wait: None,
     };
-    follow(dwellings, &HashMap::new(), &root)
+    follow(dwellings, &Map::new(), &root)
 }
 
-type Outs<'a> = HashMap<HiveId, Vec<&'a Step>>;
+type Outs<'a> = Map<HiveId, Vec<&'a Step>>;
 
 fn same_medicine(one: Option<MedicineId>, other: Option<MedicineId>) -> bool {
     one.is_none() || other.is_none() || one == other
@@ -156,8 +155,8 @@ fn same_medicine(one: Option<MedicineId>, other: Option<MedicineId>) -> bool {
 fn follow(dwellings: &Dwellings, outs: &Outs<'_>, root: &Root) -> Vec<Spell> {
     type Out = Option<(DateTime<Utc>, i16)>;
     let mut spells = Vec::new();
-    let mut passed = BTreeSet::new();
-    let mut waiting: BTreeSet<(DateTime<Utc>, Carrier, Out)> = root
+    let mut passed = Set::new();
+    let mut waiting: Set<(DateTime<Utc>, Carrier, Out)> = root
         .carriers
         .iter()
         .map(|carrier| (root.from, *carrier, None))
@@ -205,7 +204,7 @@ fn follow(dwellings: &Dwellings, outs: &Outs<'_>, root: &Root) -> Vec<Spell> {
 /// Matches everything told of one kind of thing put into hives.
 pub(super) fn episodes(dwellings: &Dwellings, mut steps: Vec<Step>, wait: Wait<'_>) -> Vec<Episode> {
     steps.sort_by_key(|step| (step.at, step.entry_id, step.hive));
-    let mut outs: Outs<'_> = HashMap::new();
+    let mut outs: Outs<'_> = Map::new();
     for step in steps.iter().filter(|step| step.act == Act::Out) {
         outs.entry(step.hive).or_default().push(step);
     }
@@ -271,7 +270,7 @@ struct Before {
 #[derive(Default)]
 struct Known {
     episodes: Vec<Episode>,
-    in_hive: HashMap<HiveId, Vec<(Spell, Option<MedicineId>)>>,
+    in_hive: Map<HiveId, Vec<(Spell, Option<MedicineId>)>>,
 }
 
 impl Known {

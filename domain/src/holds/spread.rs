@@ -3,20 +3,19 @@
 //! Two bits a cause and point: may have met it, surely has. A point at which a named person ended a cause lets it
 //! through no further. Loops in the ancestry come to rest, for a bit is only ever added.
 
-use std::collections::HashMap;
-
+use crate::ordered::Map;
 use crate::trace::{Certainty, Graph, Node};
 
 /// Which causes are where.
 #[derive(Debug)]
 pub(super) struct Spread {
-    at: HashMap<Node, usize>,
+    at: Map<Node, usize>,
     nodes: Vec<Node>,
     ways: Vec<Vec<(usize, Certainty)>>,
     words: usize,
     may: Vec<u64>,
     sure: Vec<u64>,
-    ended: HashMap<usize, Vec<u64>>,
+    ended: Map<usize, Vec<u64>>,
 }
 
 const BITS: usize = 64;
@@ -24,13 +23,13 @@ const BITS: usize = 64;
 impl Spread {
     pub(super) fn over(graph: &Graph, causes: usize) -> Self {
         let mut this = Self {
-            at: HashMap::new(),
+            at: Map::new(),
             nodes: Vec::new(),
             ways: Vec::new(),
             words: causes.div_ceil(BITS),
             may: Vec::new(),
             sure: Vec::new(),
-            ended: HashMap::new(),
+            ended: Map::new(),
         };
         for (from, to, certainty) in graph.ways() {
             this.way(from, to, certainty);

@@ -1,13 +1,12 @@
 //! What became of the boxes of each place in the store: where moths or damp take boxes, the place tells.
 
-use std::collections::BTreeMap;
-
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::Whereabouts;
 use crate::house::House;
 use crate::ids::SuperId;
+use crate::ordered::Map;
 
 /// A place in the store with the boxes that stand or last stood there.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -33,7 +32,7 @@ impl StorePlaces {
     /// Reads them off the boxes.
     #[must_use]
     pub fn of(house: &House) -> Self {
-        let mut places: BTreeMap<String, StorePlace> = BTreeMap::new();
+        let mut places: Map<String, StorePlace> = Map::new();
         for (id, state) in house.supers() {
             let Some(place) = &state.place else { continue };
             let of = places.entry(place.to_string()).or_default();

@@ -3,14 +3,13 @@
 //! Only a likeness: the service folds again once it has them. A correction of something unsent counts at once; one of
 //! something sent before needs entries that the phone does not keep, and shows after sending.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{DateTime, Utc};
 
 use super::{BadField, Phone, Shown, ShownRow, asked, part};
 use crate::entry::{Entry, Recorded};
 use crate::form::{Form, Node, Raw, written};
 use crate::ids::{DeviceId, EntryId, MemberId};
+use crate::ordered::{Map, Set};
 use crate::state::State;
 use crate::subject::Subject;
 
@@ -63,11 +62,11 @@ pub(super) fn read(ask: &Node<'_>, entries: &[Node<'_>]) -> Result<Vec<Recorded>
 /// The entries that count, corrections of unsent ones done, and those whose effect shows only after sending.
 fn settle(mut unsent: Vec<Recorded>) -> (Vec<Recorded>, Vec<EntryId>) {
     unsent.sort_by_key(|recorded| recorded.device_counter);
-    let mut counts: BTreeMap<EntryId, Recorded> = BTreeMap::new();
+    let mut counts: Map<EntryId, Recorded> = Map::new();
     let mut order = Vec::new();
-    let mut withdrawn: BTreeMap<EntryId, Recorded> = BTreeMap::new();
+    let mut withdrawn: Map<EntryId, Recorded> = Map::new();
     // What an amendment or a withdrawal was about, so that correcting a correction finds the same thing.
-    let mut meant: BTreeMap<EntryId, EntryId> = BTreeMap::new();
+    let mut meant: Map<EntryId, EntryId> = Map::new();
     let mut after_sending = Vec::new();
     for recorded in unsent {
         let Some(target) = recorded.entry.corrects() else {
@@ -114,7 +113,7 @@ impl Phone {
     /// Folds the outbox on, in place of what was folded on before, and answers every row that shows it or no longer
     /// does.
     pub(super) fn fold_on(&mut self, unsent: Vec<Recorded>) -> Shown {
-        let mut changed = BTreeSet::new();
+        let mut changed = Set::new();
         for (subject, state) in std::mem::take(&mut self.beneath) {
             changed.insert(subject);
             match state {
@@ -125,7 +124,7 @@ impl Phone {
             }
         }
         let (counts, after_sending) = settle(unsent);
-        let mut told: BTreeMap<Subject, Vec<&Recorded>> = BTreeMap::new();
+        let mut told: Map<Subject, Vec<&Recorded>> = Map::new();
         for recorded in &counts {
             for subject in recorded.entry.touches() {
                 told.entry(subject).or_default().push(recorded);

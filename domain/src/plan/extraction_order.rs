@@ -7,7 +7,6 @@
 //! that the service would make (`decide`). Not here: the cage (`extractor_load.rs`), the air (`drying.rs`).
 
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -15,6 +14,7 @@ use utoipa::ToSchema;
 use crate::decide::percent;
 use crate::form::Form;
 use crate::ids::SuperId;
+use crate::ordered::Map;
 use crate::plan::Reason;
 use crate::plan::described::{chosen_from, planned};
 use crate::units::{Days, FrameCount, Hours, Moisture, Percent, Places};
@@ -183,7 +183,7 @@ pub fn plan_extraction_order(asked: &OrderAsked) -> OrderPlan {
     let mut all: Vec<Judged<'_>> = asked.supers.iter().map(|one| judge(one, asked, wait)).collect();
     all.sort_by(|a, b| a.key().cmp(&b.key()));
     // The yard whose first super comes first is spun first.
-    let mut yards: BTreeMap<Option<&str>, usize> = BTreeMap::new();
+    let mut yards: Map<Option<&str>, usize> = Map::new();
     for one in all.iter().filter(|one| one.action == Action::Extract) {
         let next = yards.len();
         yards.entry(one.yard()).or_insert(next);
@@ -356,7 +356,7 @@ fn action(one: &Waiting, limit: Moisture) -> (Action, Reason) {
     }
 }
 
-fn runs(asked: &OrderAsked, yards: &BTreeMap<Option<&str>, usize>, all: &[Judged<'_>]) -> Vec<ProposedRun> {
+fn runs(asked: &OrderAsked, yards: &Map<Option<&str>, usize>, all: &[Judged<'_>]) -> Vec<ProposedRun> {
     let mut runs: Vec<ProposedRun> = Vec::with_capacity(yards.len());
     let mut in_order: Vec<(&Option<&str>, &usize)> = yards.iter().collect();
     in_order.sort_by_key(|(_, at)| **at);

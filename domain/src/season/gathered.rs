@@ -10,6 +10,7 @@ use super::standing::{Homes, Unit, standing};
 use crate::colony::{Disputed, disputed};
 use crate::house::House;
 use crate::ids::{HiveId, RunId, YardId};
+use crate::ordered::Map;
 use crate::subject::Subject;
 use crate::yields::{Portion, Spun, fit_range, spun};
 
@@ -20,7 +21,7 @@ pub(super) struct Gathered<'a> {
     /// The runs, by id.
     pub(super) runs: Vec<Spun<'a>>,
     /// The last day on which a super was taken off in each yard.
-    pub(super) last_pulls: BTreeMap<YardId, NaiveDate>,
+    pub(super) last_pulls: Map<YardId, NaiveDate>,
     /// The first day of each yard's flow.
     pub(super) starts: BTreeMap<YardId, NaiveDate>,
     pub(super) homes: Homes,

@@ -1,7 +1,5 @@
 //! The graph itself: read off the states, walked either way.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::Certainty;
@@ -11,6 +9,7 @@ use crate::honey_super::{Filling, Stand};
 use crate::house::House;
 use crate::ids::{FillId, HiveId, LotId, RunId, SuperId};
 use crate::lot_code::LotCode;
+use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
 
 /// A point of the graph: a thing, or one filling of a super.
@@ -51,8 +50,8 @@ pub enum Direction {
 #[derive(Clone, Debug, Default)]
 pub struct Graph {
     edges: Vec<Edge>,
-    from: BTreeMap<Node, Vec<usize>>,
-    to: BTreeMap<Node, Vec<usize>>,
+    from: Map<Node, Vec<usize>>,
+    to: Map<Node, Vec<usize>>,
 }
 
 impl Graph {
@@ -85,7 +84,7 @@ impl Graph {
     }
 
     fn add_runs(&mut self, house: &House) {
-        let mut tellings: BTreeMap<FillId, usize> = BTreeMap::new();
+        let mut tellings: Map<FillId, usize> = Map::new();
         for (_, run) in house.runs() {
             for fill in &run.fills {
                 *tellings.entry(fill.fill_id).or_default() += 1;
@@ -124,7 +123,7 @@ impl Graph {
     }
 
     fn add_jars(&mut self, house: &House) {
-        let mut bearers: BTreeMap<LotCode, Vec<LotId>> = BTreeMap::new();
+        let mut bearers: Map<LotCode, Vec<LotId>> = Map::new();
         for (id, code) in house.lots().filter_map(|(id, lot)| Some((id, lot.code?))) {
             bearers.entry(code).or_default().push(id);
         }
@@ -170,11 +169,11 @@ impl Graph {
             } else {
                 Certainty::Possible
             };
-            let yards: Vec<BTreeSet<Subject>> = stand.candidates().map(|hive| yards_of(house, hive, stand)).collect();
+            let yards: Vec<Set<Subject>> = stand.candidates().map(|hive| yards_of(house, hive, stand)).collect();
             for hive in stand.candidates() {
                 self.add(Subject::from(hive), node, certainty, None);
             }
-            for yard in yards.iter().flatten().collect::<BTreeSet<_>>() {
+            for yard in yards.iter().flatten().collect::<Set<_>>() {
                 let sure = yards.iter().all(|of_one| of_one.contains(yard));
                 let certainty = if sure { Certainty::Sure } else { Certainty::Possible };
                 self.add(*yard, node, certainty, None);
@@ -248,15 +247,15 @@ impl Graph {
             subject,
             filling: Some(usize::MAX),
         };
-        let mut starts: BTreeSet<Node> = self.from.range(from..=to).map(|(node, _)| *node).collect();
-        starts.extend(self.to.range(from..=to).map(|(node, _)| *node));
+        let mut starts: Set<Node> = self.from.between(&from, &to).map(|(node, _)| *node).collect();
+        starts.extend(self.to.between(&from, &to).map(|(node, _)| *node));
         starts.insert(from);
         starts.into_iter().collect()
     }
 
     /// Everything reached from some things, with how sure the surest way there is and how many steps away it is. A loop
     /// in the ancestry is walked once.
-    pub(crate) fn reach(&self, all: &[Subject], direction: Direction) -> BTreeMap<Node, Reached> {
+    pub(crate) fn reach(&self, all: &[Subject], direction: Direction) -> Map<Node, Reached> {
         let starts = all.iter().flat_map(|subject| self.starts(*subject));
         self.reach_from(starts.map(|node| (node, Certainty::Sure)), direction)
     }
@@ -266,8 +265,8 @@ impl Graph {
         &self,
         starts: impl IntoIterator<Item = (Node, Certainty)>,
         direction: Direction,
-    ) -> BTreeMap<Node, Reached> {
-        let mut reached: BTreeMap<Node, Reached> = BTreeMap::new();
+    ) -> Map<Node, Reached> {
+        let mut reached: Map<Node, Reached> = Map::new();
         let begin = |(node, certainty)| {
             (
                 node,
@@ -304,7 +303,7 @@ impl Graph {
 
     /// The things reached from a thing, itself among them, each once.
     #[must_use]
-    pub fn destinations(&self, subject: Subject, direction: Direction) -> BTreeSet<Subject> {
+    pub fn destinations(&self, subject: Subject, direction: Direction) -> Set<Subject> {
         self.reach(&[subject], direction)
             .into_keys()
             .map(|node| node.subject)
@@ -319,7 +318,7 @@ impl Graph {
 
     /// The things from which the honey of a thing came, itself among them.
     #[must_use]
-    pub fn origins(&self, subject: Subject) -> BTreeMap<Node, Certainty> {
+    pub fn origins(&self, subject: Subject) -> Map<Node, Certainty> {
         self.reach(&[subject], Direction::Back)
             .into_iter()
             .map(|(node, how)| (node, how.certainty))
@@ -352,9 +351,9 @@ pub(crate) struct Reached {
 }
 
 /// The yards a hive stood in while a super stood on it: a hive that is carried away takes its supers along (AL-7).
-fn yards_of(house: &House, hive: HiveId, stand: &Stand) -> BTreeSet<Subject> {
+fn yards_of(house: &House, hive: HiveId, stand: &Stand) -> Set<Subject> {
     let Some(hive) = house.hive(hive) else {
-        return BTreeSet::new();
+        return Set::new();
     };
     let carried = hive
         .stays
@@ -368,7 +367,7 @@ fn yards_of(house: &House, hive: HiveId, stand: &Stand) -> BTreeSet<Subject> {
 }
 
 /// The yards a super may have stood in while it was at one stand.
-pub(crate) fn yards_of_stand(house: &House, stand: &Stand) -> BTreeSet<Subject> {
+pub(crate) fn yards_of_stand(house: &House, stand: &Stand) -> Set<Subject> {
     let hives = stand.candidates();
     hives.flat_map(|hive| yards_of(house, hive, stand)).collect()
 }

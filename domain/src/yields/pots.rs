@@ -1,14 +1,13 @@
 //! What of a run is shared over which supers: all of it over all of them, or by groups that ran into containers of their
 //! own.
 
-use std::collections::BTreeMap;
-
 use super::weights;
 use crate::allocation::{Allocation, SuperWeights, allocate, largest_remainder};
 use crate::extraction::{RanInto, Run};
 use crate::fill::FillSource;
 use crate::house::House;
 use crate::ids::RunId;
+use crate::ordered::Map;
 use crate::text::Name;
 use crate::units::Grams;
 use crate::weighing::booked_otherwise_g;
@@ -49,8 +48,8 @@ pub fn allocations(house: &House, id: RunId, run: &Run) -> Vec<Allocation> {
 
 /// The bulk of each group, if the run was weighed apart: every group with supers has a container, and every container is
 /// of a group with supers.
-fn weighed_apart(house: &House, id: RunId, run: &Run) -> Option<BTreeMap<Option<Name>, i64>> {
-    let mut bulk: BTreeMap<Option<Name>, (bool, i64)> = BTreeMap::new();
+fn weighed_apart(house: &House, id: RunId, run: &Run) -> Option<Map<Option<Name>, i64>> {
+    let mut bulk: Map<Option<Name>, (bool, i64)> = Map::new();
     for one in &run.supers {
         bulk.entry(one.group.clone()).or_default().0 = true;
     }

@@ -1,13 +1,12 @@
 //! Whose a share of a run's honey is: one hive's, several hives' in turn, a yard's, or nobody's.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 
 use crate::allocation::{Allocation, Method, split_by_days};
 use crate::honey_super::{Filling, Stand};
 use crate::house::House;
 use crate::ids::{HiveId, RunId, SuperId, YardId};
+use crate::ordered::{Map, Set};
 use crate::units::Grams;
 
 /// Where a share of honey belongs.
@@ -147,7 +146,7 @@ fn places_of(house: &House, stand: &Stand, flows: &Flows) -> Vec<Place> {
         .iter()
         .zip(leaves)
         .map(|((at, from), until)| {
-            let yards: BTreeSet<Option<YardId>> = hives
+            let yards: Set<Option<YardId>> = hives
                 .iter()
                 .map(|hive| house.hive(*hive).and_then(|hive| hive.yard_at(*at)))
                 .collect();
@@ -178,9 +177,9 @@ type Spans = Vec<(NaiveDate, Option<NaiveDate>)>;
 /// When the yards had a flow in one year (AL-4): the owner sets the start; the end too, else it is the yard's last
 /// pull of the season.
 pub(super) struct Flows {
-    spans: BTreeMap<YardId, Spans>,
+    spans: Map<YardId, Spans>,
     /// The last day on which a super was taken off in each yard.
-    pub(super) last_pulls: BTreeMap<YardId, NaiveDate>,
+    pub(super) last_pulls: Map<YardId, NaiveDate>,
 }
 
 impl Flows {
@@ -222,10 +221,10 @@ impl Flows {
 
 /// The last day of the year on which a super was taken off in each yard, whether anybody wrote the pull or it follows
 /// from a later step (ST-5).
-fn last_pulls(house: &House, year: i32) -> BTreeMap<YardId, NaiveDate> {
+fn last_pulls(house: &House, year: i32) -> Map<YardId, NaiveDate> {
     let taken_off =
         |filling: &&Filling| filling.pulled.is_some() || filling.received_at.is_some() || filling.run_id.is_some();
-    let mut last: BTreeMap<YardId, NaiveDate> = BTreeMap::new();
+    let mut last: Map<YardId, NaiveDate> = Map::new();
     for (_, state) in house.supers() {
         for stand in state.fillings().filter(taken_off).filter_map(Filling::last_stand) {
             let (Some(until), Some(day)) = (stand.until, stand.until_day) else {

@@ -2,8 +2,6 @@
 //!
 //! What the book does not know (colour, organic, smell, the work of opening) can be told beside the wish.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -16,6 +14,7 @@ use crate::holds::Holds;
 use crate::house::House;
 use crate::limits::Claim;
 use crate::moisture::Water;
+use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
 use crate::text::Name;
 use crate::trace::{Graph, Held};
@@ -191,7 +190,7 @@ fn called(house: &House, of: Subject) -> String {
 
 /// A label that several bear is told apart by the id behind it.
 fn tell_apart(on_hand: &mut [OnHand]) {
-    let mut counts: BTreeMap<Name, usize> = BTreeMap::new();
+    let mut counts: Map<Name, usize> = Map::new();
     for honey in on_hand.iter() {
         *counts.entry(honey.label.clone()).or_default() += 1;
     }
@@ -223,7 +222,7 @@ fn in_words(held: &Held) -> Option<Name> {
 
 /// The yards its honey came from, and who sold what was bought in.
 fn origins(house: &House, graph: &Graph, of: Subject) -> Vec<Name> {
-    let mut names = BTreeSet::new();
+    let mut names = Set::new();
     for node in graph.origins(of).keys() {
         match node.subject.kind {
             SubjectKind::Yard => names.extend(Name::new(&house.label(node.subject))),

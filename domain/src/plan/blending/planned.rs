@@ -1,7 +1,5 @@
 //! From the question to the plan: what may take part, which claims go together, the best blend, and what it comes to.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use super::needed::needed;
 use super::parents::{banded, bars};
 use super::pick::{ALLOWANCE, Best, pick};
@@ -11,6 +9,7 @@ use super::{
     Prefer, STEP, words,
 };
 use crate::blend::weighted_moisture;
+use crate::ordered::{Map, Set};
 use crate::text::Name;
 use crate::units::{Grams, Minutes, Moisture, Pfund};
 
@@ -51,7 +50,7 @@ fn check(asked: &BlendAsked) -> Result<(), BlendPlanRefused> {
     if given > MOST_CONTAINERS {
         return Err(BlendPlanRefused::TooMany { given });
     }
-    let mut labels = BTreeSet::new();
+    let mut labels = Set::new();
     if let Some(twice) = asked.on_hand.iter().find(|honey| !labels.insert(&honey.label)) {
         let label = twice.label.to_string();
         return Err(BlendPlanRefused::TwoOfOneLabel { label });
@@ -104,7 +103,7 @@ pub(super) fn problem(asked: &BlendAsked, honeys: &[&OnHand]) -> Problem {
 }
 
 /// The claims of a container that must not be lost.
-fn bound<'a>(asked: &BlendAsked, honey: &'a OnHand) -> BTreeSet<&'a Name> {
+fn bound<'a>(asked: &BlendAsked, honey: &'a OnHand) -> Set<&'a Name> {
     let given_up =
         |claim: &&Name| !asked.keep.contains(claim) && (asked.may_lose_any || asked.may_lose.contains(claim));
     honey.claims.iter().filter(|claim| !given_up(claim)).collect()
@@ -121,7 +120,7 @@ pub(super) struct Chosen<'a> {
 impl<'a> Chosen<'a> {
     /// Looks at each set of claims by itself and takes the best of all.
     fn of(asked: &BlendAsked, ranked: &[&'a OnHand]) -> Self {
-        let mut groups: BTreeMap<BTreeSet<&Name>, Vec<&'a OnHand>> = BTreeMap::new();
+        let mut groups: Map<Set<&Name>, Vec<&'a OnHand>> = Map::new();
         for honey in ranked {
             groups.entry(bound(asked, honey)).or_default().push(honey);
         }
@@ -253,12 +252,12 @@ impl<'a> Chosen<'a> {
     }
 
     fn claims(&self, which: impl Fn(&Name) -> bool) -> Vec<Name> {
-        let all: BTreeSet<&Name> = self.parts().flat_map(|(honey, _)| &honey.claims).collect();
+        let all: Set<&Name> = self.parts().flat_map(|(honey, _)| &honey.claims).collect();
         all.into_iter().filter(|claim| which(claim)).cloned().collect()
     }
 
     fn origins(&self) -> Vec<OriginWeight> {
-        let mut by_origin: BTreeMap<BTreeSet<&Name>, i64> = BTreeMap::new();
+        let mut by_origin: Map<Set<&Name>, i64> = Map::new();
         for (honey, grams) in self.parts() {
             *by_origin.entry(honey.origins.iter().collect()).or_default() += grams;
         }

@@ -1,7 +1,5 @@
 //! The question for a planner, read off a lot of the house, and the entries that a plan comes to.
 
-use std::collections::BTreeSet;
-
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -13,6 +11,7 @@ use crate::form::Form;
 use crate::house::House;
 use crate::ids::{BatchId, LotId};
 use crate::lot_code::LotCode;
+use crate::ordered::Set;
 use crate::plan::net_content::Scheme;
 use crate::units::{Count, Grams, PerMille, TenthsGrams};
 
@@ -80,7 +79,7 @@ pub fn bottling_from_house(house: &House, now: DateTime<Utc>, wish: &BottlingWis
 
 /// Asks the decision itself, by the smallest bottling there is: one jar of one gram under a code that nobody has.
 fn ask(house: &House, now: DateTime<Utc>, lot_id: LotId) -> Result<(), Refused> {
-    let taken: BTreeSet<_> = house.batches().filter_map(|(_, batch)| batch.code).collect();
+    let taken: Set<_> = house.batches().filter_map(|(_, batch)| batch.code).collect();
     let mut codes = (1..).map_while(|number| LotCode::make(2000, None, number).ok());
     let Some(code) = codes.find(|code| !taken.contains(code)) else {
         return Ok(());

@@ -1,7 +1,5 @@
 //! From the question to the plan: aims and jars settle each other, since a larger batch asks for a little more a jar.
 
-use std::collections::BTreeSet;
-
 use super::aim::{Filling, aim};
 use super::share_out::{Taker, share_out};
 use super::{
@@ -9,6 +7,7 @@ use super::{
     RETAINED, SizePlanned, words,
 };
 use crate::net_content::{CHECK_JARS_EACH_TIME, TARE_JARS};
+use crate::ordered::Set;
 use crate::plan::net_content::limits::{Limits, limits};
 use crate::plan::net_content::tables::sampled;
 use crate::plan::net_content::{CONFIDENCE, SCALE_STEP, Scheme};
@@ -60,7 +59,7 @@ fn check(asked: &BottlingAsked) -> Result<Vec<Filling>, BottlingPlanRefused> {
         });
     }
     let twice = |field: &'static str, label: String| Err(BottlingPlanRefused::TwoOfOneLabel { field, label });
-    let (mut labels, mut kinds) = (BTreeSet::new(), BTreeSet::new());
+    let (mut labels, mut kinds) = (Set::new(), Set::new());
     if let Some(size) = asked.sizes.iter().find(|size| !labels.insert(&size.label)) {
         return twice("sizes", size.label.to_string());
     }

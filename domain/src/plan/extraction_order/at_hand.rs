@@ -1,7 +1,5 @@
 //! The question for a house: every super in it, with what the book knows and what a decision would say.
 
-use std::collections::BTreeSet;
-
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::{Objection, OrderAsked, Store, Waiting};
@@ -11,6 +9,7 @@ use crate::honey_super::{Super, Whereabouts};
 use crate::house::House;
 use crate::ids::{RunId, SuperId};
 use crate::moisture::{Water, deciding};
+use crate::ordered::Set;
 use crate::plan::extractor_load::frames_in;
 use crate::profile::ProfileKey;
 use crate::subject::{Subject, SubjectKind};
@@ -91,7 +90,7 @@ fn waiting(decider: &Decider<'_>, id: SuperId, state: &Super) -> Waiting {
 /// The yard all its honey is from; nothing where it may be from several, or from none that is known (AL-5).
 fn one_yard(house: &House, state: &Super) -> Option<Subject> {
     let stands = state.filling.stands.iter();
-    let yards: Vec<BTreeSet<Subject>> = stands.map(|stand| yards_of_stand(house, stand)).collect();
+    let yards: Vec<Set<Subject>> = stands.map(|stand| yards_of_stand(house, stand)).collect();
     let one = *yards.first()?.first()?;
     let sure = yards.iter().all(|yards| yards.len() == 1 && yards.contains(&one));
     sure.then_some(one)
