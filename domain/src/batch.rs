@@ -251,7 +251,7 @@ impl Batch {
         let sides: Vec<Side> = self.delivered.iter().filter(alike).map(JarsMoved::side).collect();
         if !sides.is_empty() {
             self.jars_told_twice += new.jars;
-            self.flag(FlagCode::ToldTwice, sides.into_iter().chain([new.side()]));
+            self.flag(FlagCode::ToldTwice, [sides, vec![new.side()]].concat());
         }
         self.delivered.push(new);
     }

@@ -201,40 +201,62 @@ pub trait Common {
     fn notes_mut(&mut self) -> &mut Vec<Note>;
 
     /// The holds that stand.
-    fn standing_holds(&self) -> impl Iterator<Item = &Hold> {
-        self.holds().iter().filter(|hold| hold.lifted.is_none())
+    fn standing_holds(&self) -> impl Iterator<Item = &Hold>
+    where
+        Self: Sized,
+    {
+        standing(self.holds())
     }
 
     /// Raises a flag; sides of an earlier flag of the same code are joined to it.
-    fn flag(&mut self, code: FlagCode, sides: impl IntoIterator<Item = Side>) {
-        let flags = self.flags_mut();
-        let at = flags.iter().position(|flag| flag.code == code).unwrap_or_else(|| {
-            flags.push(Flag {
-                code,
-                sides: Vec::new(),
-            });
-            flags.len() - 1
-        });
-        if let Some(flag) = flags.get_mut(at) {
-            flag.sides.extend(sides);
-            flag.sides.sort();
-            flag.sides.dedup();
-        }
+    fn flag(&mut self, code: FlagCode, sides: impl AsRef<[Side]>)
+    where
+        Self: Sized,
+    {
+        raise(self.flags_mut(), code, sides.as_ref());
     }
 
     /// Takes a flag back that a later entry has settled.
-    fn unflag(&mut self, code: FlagCode) {
-        self.flags_mut().retain(|flag| flag.code != code);
+    fn unflag(&mut self, code: FlagCode)
+    where
+        Self: Sized,
+    {
+        settle(self.flags_mut(), code);
     }
+}
+
+// What follows is for every kind of thing the same code, compiled once: a phone has to fetch it.
+
+fn standing(holds: &[Hold]) -> impl Iterator<Item = &Hold> {
+    holds.iter().filter(|hold| hold.lifted.is_none())
+}
+
+fn raise(flags: &mut Vec<Flag>, code: FlagCode, sides: &[Side]) {
+    let at = flags.iter().position(|flag| flag.code == code).unwrap_or_else(|| {
+        flags.push(Flag {
+            code,
+            sides: Vec::new(),
+        });
+        flags.len() - 1
+    });
+    if let Some(flag) = flags.get_mut(at) {
+        flag.sides.extend_from_slice(sides);
+        flag.sides.sort();
+        flag.sides.dedup();
+    }
+}
+
+fn settle(flags: &mut Vec<Flag>, code: FlagCode) {
+    flags.retain(|flag| flag.code != code);
 }
 
 /// How many remarks a state shows; older ones stay in the ledger.
 const NOTES_SHOWN: usize = 20;
 
 /// Folds what is the same for every kind of thing. Says whether the entry was such.
-pub(crate) fn apply_common<C: Common>(state: &mut C, told: &Told<'_>, memo: &mut Memo) -> bool {
+pub(crate) fn apply_common(state: &mut dyn Common, told: &Told<'_>, memo: &mut Memo) -> bool {
     if told.doubtful {
-        state.flag(FlagCode::VoidedWithoutSight, [Side::of(told)]);
+        raise(state.flags_mut(), FlagCode::VoidedWithoutSight, &[Side::of(told)]);
     }
     match told.entry {
         Entry::HoldSet(set) => {

@@ -84,7 +84,7 @@ pub(crate) fn judge_content<C: Common>(state: &mut C, taken: &[TakenOut], conten
             names: Some(taken.into),
             amount: Some(taken.weight_g),
         });
-        state.flag(FlagCode::Overdrawn, sides);
+        state.flag(FlagCode::Overdrawn, sides.collect::<Vec<_>>());
     } else {
         state.unflag(FlagCode::Overdrawn);
     }
@@ -125,7 +125,7 @@ pub(crate) fn take_out<C: Common>(state: &mut C, taken: &mut Vec<TakenOut>, new:
     };
     let sides: Vec<Side> = taken.iter().filter(alike).map(TakenOut::side).collect();
     if !sides.is_empty() {
-        state.flag(FlagCode::ToldTwice, sides.into_iter().chain([new.side()]));
+        state.flag(FlagCode::ToldTwice, [sides, vec![new.side()]].concat());
     }
     taken.push(new);
 }

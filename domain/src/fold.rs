@@ -130,12 +130,18 @@ pub struct Folded<A> {
 /// Folds all entries about one thing, in any order and with any repeats.
 #[must_use]
 pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
+    let mut folded = Folded::<A>::default();
+    folded.take_with(|take_in, memo| fold_all(about, entries, take_in, memo));
+    folded
+}
+
+/// Takes one entry into a state.
+type TakeIn<'a> = &'a mut dyn FnMut(&Told<'_>, &mut Memo);
+
+/// Folds whatever kind of thing it is; one code for all of them, since a phone has to fetch it.
+fn fold_all(about: Subject, entries: &[Recorded], take_in: TakeIn<'_>, memo: &mut Memo) {
     let sorted = in_order(entries.iter().collect());
     let corrections = Corrections::among(&sorted);
-    let mut folded = Folded {
-        state: A::default(),
-        memo: Memo::default(),
-    };
     for recorded in &sorted {
         if let Some((entry, doubtful)) = corrections.what_counts(recorded) {
             let told = Told {
@@ -147,17 +153,15 @@ pub fn fold<A: Aggregate>(about: Subject, entries: &[Recorded]) -> Folded<A> {
             // A correction moves a happening to another box, or back: the ledger hands it to every box it was
             // ever about, and only the one it is about now may take it in.
             if corrections.by_id.is_empty() || entry.touches().contains(&about) {
-                folded.take_in(&told);
+                take_in(&told, memo);
             }
         }
     }
-    folded.memo.last = sorted.last().map(|recorded| recorded.order());
-    folded.memo.pending = corrections.without_original;
-    folded
+    memo.last = sorted.last().map(|recorded| recorded.order());
+    memo.pending = corrections.without_original;
 }
 
-/// Entries in the order of the fold; told twice is told once. Apart from the folds, so that sorting is not compiled
-/// once for each kind of thing: a phone has to fetch it.
+/// Entries in the order of the fold; told twice is told once.
 fn in_order(mut sorted: Vec<&Recorded>) -> Vec<&Recorded> {
     sorted.sort_by_key(|recorded| recorded.order());
     sorted.dedup_by_key(|recorded| recorded.id);
@@ -165,36 +169,45 @@ fn in_order(mut sorted: Vec<&Recorded>) -> Vec<&Recorded> {
 }
 
 impl<A: Aggregate> Folded<A> {
-    fn take_in(&mut self, told: &Told<'_>) {
-        if !apply_common(&mut self.state, told, &mut self.memo) {
-            self.state.apply(told, &mut self.memo);
-        }
+    /// Calls what takes an entry into the state, beside the memory it is given.
+    fn take_with<T>(&mut self, goes: impl FnOnce(TakeIn<'_>, &mut Memo) -> T) -> T {
+        let Self { state, memo } = self;
+        let mut take_in = |told: &Told<'_>, memo: &mut Memo| {
+            if !apply_common(state, told, memo) {
+                state.apply(told, memo);
+            }
+        };
+        goes(&mut take_in, memo)
     }
 
     /// Goes on from what was folded before. Returns false, with nothing changed, where only folding everything
     /// anew can give the right answer: something happened earlier than the last entry, or is corrected.
     #[must_use]
     pub fn go_on(&mut self, about: Subject, new: Vec<&Recorded>) -> bool {
-        let sorted = in_order(new);
-        let late = |recorded: &&&Recorded| self.memo.last.is_some_and(|last| recorded.order() <= last);
-        let corrected =
-            |recorded: &&&Recorded| recorded.entry.corrects().is_some() || self.memo.pending.contains(&recorded.id);
-        if sorted.iter().any(|recorded| late(&recorded) || corrected(&recorded)) {
-            return false;
-        }
-        for recorded in &sorted {
-            self.take_in(&Told {
-                recorded,
-                entry: &recorded.entry,
-                doubtful: false,
-                about,
-            });
-        }
-        if let Some(last) = sorted.last() {
-            self.memo.last = Some(last.order());
-        }
-        true
+        self.take_with(|take_in, memo| go_on(about, new, take_in, memo))
     }
+}
+
+fn go_on(about: Subject, new: Vec<&Recorded>, take_in: TakeIn<'_>, memo: &mut Memo) -> bool {
+    let sorted = in_order(new);
+    let late = |recorded: &&&Recorded| memo.last.is_some_and(|last| recorded.order() <= last);
+    let corrected = |recorded: &&&Recorded| recorded.entry.corrects().is_some() || memo.pending.contains(&recorded.id);
+    if sorted.iter().any(|recorded| late(&recorded) || corrected(&recorded)) {
+        return false;
+    }
+    for recorded in &sorted {
+        let told = Told {
+            recorded,
+            entry: &recorded.entry,
+            doubtful: false,
+            about,
+        };
+        take_in(&told, memo);
+    }
+    if let Some(last) = sorted.last() {
+        memo.last = Some(last.order());
+    }
+    true
 }
 
 /// How many voids of voids are followed.

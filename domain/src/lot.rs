@@ -161,7 +161,7 @@ impl Lot {
             .filter(|earlier| new.at - earlier.at <= SAME_HAPPENING && memo.concurrent(earlier.entry_id, told));
         let doubles: Vec<Side> = doubles.map(CameIn::side).collect();
         if !doubles.is_empty() {
-            self.flag(FlagCode::ToldTwice, doubles.into_iter().chain([new.side()]));
+            self.flag(FlagCode::ToldTwice, [doubles, vec![new.side()]].concat());
         }
         self.came_in.push(new);
         if !self.parts.is_empty() && self.taken_out.iter().any(|taken| taken.into.kind == SubjectKind::Batch) {
@@ -172,7 +172,7 @@ impl Lot {
                 amount: Some(taken.weight_g),
             });
             let jars: Vec<Side> = jars.collect();
-            self.flag(FlagCode::LateForBottledLot, jars.into_iter().chain([Side::of(told)]));
+            self.flag(FlagCode::LateForBottledLot, [jars, vec![Side::of(told)]].concat());
         }
         self.code.get_or_insert(code);
         self.parts.extend_from_slice(parts);
@@ -198,7 +198,7 @@ impl Lot {
         if !unseen.is_empty() {
             self.flag(
                 FlagCode::ReleasedWithoutSightOfHold,
-                unseen.into_iter().chain([Side::of(told)]),
+                [unseen, vec![Side::of(told)]].concat(),
             );
         }
         self.releases.push(Released {
@@ -227,7 +227,7 @@ impl Lot {
         if !sides.is_empty() {
             self.flag(
                 FlagCode::ReleasedWithoutSightOfHold,
-                sides.into_iter().chain([Side::of(told)]),
+                [sides, vec![Side::of(told)]].concat(),
             );
         }
     }
@@ -254,7 +254,7 @@ impl Lot {
         let sides: Vec<Side> = parts.chain(readings).collect();
         if !sides.is_empty() {
             let jars = Side::of(told).naming(bottled.batch_id).telling(bottled.used_g());
-            self.flag(FlagCode::LateForBottledLot, sides.into_iter().chain([jars]));
+            self.flag(FlagCode::LateForBottledLot, [sides, vec![jars]].concat());
         }
         self.taken((told, memo), bottled.used_g(), bottled.batch_id);
     }

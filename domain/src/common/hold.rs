@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{Common, Flag, FlagCode, Side};
+use super::{Common, Flag, FlagCode, Side, raise, settle, standing};
 use crate::entry::entry;
 use crate::fold::{Memo, Told};
 use crate::form::Form;
@@ -134,8 +134,8 @@ pub struct Lift {
 }
 
 /// Bars a thing from use by what is told of it, unless an end that its own clock put before it knew of it.
-pub(crate) fn set_hold<C: Common>(
-    state: &mut C,
+pub(crate) fn set_hold(
+    state: &mut dyn Common,
     told: &Told<'_>,
     memo: &mut Memo,
     reason: HoldReason,
@@ -159,8 +159,8 @@ pub(crate) fn set_hold<C: Common>(
 }
 
 /// A release without knowledge of a hold ends nothing (CF-12).
-pub(super) fn without_sight<C: Common>(
-    state: &mut C,
+pub(super) fn without_sight(
+    state: &mut dyn Common,
     about: Subject,
     (hold_id, since): (EntryId, DateTime<Utc>),
     lifted: &Lifted,
@@ -175,12 +175,13 @@ pub(super) fn without_sight<C: Common>(
         side(hold_id, since, Some(about)),
         side(lifted.entry_id, lifted.at, None),
     ];
-    state.flag(FlagCode::LiftedWithoutSight, sides);
+    raise(state.flags_mut(), FlagCode::LiftedWithoutSight, &sides);
 }
 
 /// Takes the doubt back once all that somebody ended blindly was ended by somebody who knew of it.
-pub(super) fn seen_after_all<C: Common>(state: &mut C) {
-    let stands = |side: &Side| side.names.is_some() && state.standing_holds().any(|hold| hold.hold_id == side.entry_id);
+pub(super) fn seen_after_all(state: &mut dyn Common) {
+    let stands =
+        |side: &Side| side.names.is_some() && standing(state.holds()).any(|hold| hold.hold_id == side.entry_id);
     let of_code = |flag: &&Flag| flag.code == FlagCode::LiftedWithoutSight;
     let still = state
         .flags()
@@ -188,6 +189,6 @@ pub(super) fn seen_after_all<C: Common>(state: &mut C) {
         .find(of_code)
         .is_some_and(|flag| flag.sides.iter().any(stands));
     if !still {
-        state.unflag(FlagCode::LiftedWithoutSight);
+        settle(state.flags_mut(), FlagCode::LiftedWithoutSight);
     }
 }

@@ -138,7 +138,7 @@ pub struct Gone {
 }
 
 /// Takes an end in: it bars the thing, except where it is only sold as less than it was.
-pub(crate) fn end_honey<C: Common>(state: &mut C, (told, memo): (&Told<'_>, &mut Memo), ended: &HoneyEnded) -> Gone {
+pub(crate) fn end_honey(state: &mut dyn Common, (told, memo): (&Told<'_>, &mut Memo), ended: &HoneyEnded) -> Gone {
     if ended.how != HoneyEnd::Downgraded {
         set_hold(state, told, memo, HoldReason::Other, Some(ended.reason.clone()));
     }
