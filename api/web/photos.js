@@ -62,7 +62,7 @@ async function sendOne(photo) {
   while (!complete) {
     const piece = new Blob([photo.bytes.slice(offset, offset + PIECE)]);
     const headers = { 'content-type': 'application/octet-stream' };
-    const answer = await session.call('PATCH', `/v1/photos/${photo.sha256}?offset=${offset}&of=${of}`, piece, { headers, push: true });
+    const answer = await session.call('PATCH', `/v1/photos/${photo.sha256}?offset=${offset}&of=${of}`, piece, { headers, slow: true });
     if (answer.status >= 300 || !(answer.body.complete || answer.body.offset > offset)) return false;
     ({ offset, complete } = answer.body);
   }

@@ -4,7 +4,8 @@
 import { meta, setMeta } from './store.js';
 
 const TIMEOUT_MS = 20000;
-const PUSH_TIMEOUT_MS = 90000;
+// For what takes long: much to send, or the service waiting for news.
+const SLOW_TIMEOUT_MS = 90000;
 // Asked for anew a little before it ends.
 const EARLY_MS = 30000;
 
@@ -106,7 +107,7 @@ export async function call(method, path, said, options = {}) {
   for (let tries = 0; ; tries += 1) {
     if (!access || Date.now() > access.until) await refresh();
     const headers = { ...options.headers, authorization: `Bearer ${access.token}` };
-    const timeout = options.push ? PUSH_TIMEOUT_MS : TIMEOUT_MS;
+    const timeout = options.slow ? SLOW_TIMEOUT_MS : TIMEOUT_MS;
     const answer = await fetchJson(method, path, { body, headers, timeout });
     if (answer.status === 401 && tries === 0) {
       access = null;
@@ -126,7 +127,7 @@ export async function file(method, path, said) {
   const headers = { 'content-type': 'application/json', authorization: `Bearer ${access.token}` };
   let response;
   try {
-    response = await fetch(path, { method, headers, body: JSON.stringify(said), cache: 'no-store', redirect: 'error', signal: AbortSignal.timeout(PUSH_TIMEOUT_MS) });
+    response = await fetch(path, { method, headers, body: JSON.stringify(said), cache: 'no-store', redirect: 'error', signal: AbortSignal.timeout(SLOW_TIMEOUT_MS) });
   } catch (error) {
     throw new NoSignal(String(error));
   }

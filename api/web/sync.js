@@ -88,7 +88,7 @@ async function pushAll() {
     const sent_at = new Date().toISOString();
     const text = `{"operation_id":"${operation_id}","sent_at":"${sent_at}","entries":[${batch.map((entry) => entry.text).join(',')}]}`;
     const { body, headers } = await packed(text);
-    const answer = await session.call('POST', '/v1/sync/push', body, { headers, push: true });
+    const answer = await session.call('POST', '/v1/sync/push', body, { headers, slow: true });
     if (answer.status === 200 && Array.isArray(answer.body.results)) {
       await takeResults(batch, answer.body.results);
       pushed = true;
@@ -201,6 +201,7 @@ async function round() {
   failures = 0;
   enter('sent');
   soon(done ? AGAIN_MS : BACK_OFF_FROM_MS * 3, false);
+  if (done) listen();
 }
 
 function failed(error) {
@@ -212,6 +213,25 @@ function failed(error) {
   const most = Math.min(BACK_OFF_MOST_MS, BACK_OFF_FROM_MS * 2 ** failures);
   failures = Math.min(failures + 1, 20);
   return soon(error.afterMs ?? Math.random() * most, false);
+}
+
+// While somebody looks at the screen the service says at once when others wrote something.
+let listening = false;
+async function listen() {
+  if (listening || phase !== 'sent' || document.visibilityState !== 'visible') return;
+  listening = true;
+  let answer;
+  try {
+    const cursor = await store.meta('cursor');
+    answer = await session.call('GET', `/v1/sync/wait?cursor=${encodeURIComponent(cursor ?? '')}`, undefined, { slow: true });
+  } catch {
+    // No signal: the next round finds out, and says so.
+  } finally {
+    listening = false;
+  }
+  if (answer?.status !== 200 || answer.body.closing) return;
+  if (answer.body.moved) soon(0);
+  else await listen();
 }
 
 let busy = false;

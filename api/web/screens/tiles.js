@@ -20,8 +20,11 @@ export async function steady(key, find, fresh) {
     kept = { key, ids: found.map((one) => one.id), rows: new Map(found.map((one) => [one.id, one])), round, seen: ids.length };
     return found;
   }
-  // After a touch only what it changed is read again.
-  const again = kept.round === round ? kept.ids.filter((id) => ids.includes(id, kept.seen)) : kept.ids;
+  // After a touch only what it changed is read again. What came from elsewhere joins at the end: nothing moves away under
+  // a finger.
+  const elsewhere = kept.round !== round;
+  if (elsewhere) kept.ids = [...new Set([...kept.ids, ...(await find()).map((one) => one.id)])];
+  const again = elsewhere ? kept.ids : kept.ids.filter((id) => ids.includes(id, kept.seen));
   for (const one of await rowsById('super', again)) kept.rows.set(one.id, one);
   Object.assign(kept, { round, seen: ids.length });
   return kept.ids.map((id) => kept.rows.get(id)).filter(Boolean);
