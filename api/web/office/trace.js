@@ -10,7 +10,7 @@ import * as forms from './forms.js';
 const ORDER = ['yard', 'hive', 'super', 'run', 'fill', 'lot', 'batch', 'delivery', 'customer'];
 // So many of a kind are drawn; the list below names all.
 const DRAWN = 10;
-const WIDTH = 104;
+const WIDTH = 116;
 const ACROSS = 168;
 const [HEIGHT, DOWN, TOP] = [34, 44, 40];
 
