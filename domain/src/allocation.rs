@@ -646,6 +646,8 @@ mod tests {
             (BoxClass::Medium, 5_999, Impossible),
             (BoxClass::Deep, 11_999, UnusuallyLight),
             (BoxClass::Deep, 45_001, UnusuallyHeavy),
+            (BoxClass::Deep, 60_000, UnusuallyHeavy),
+            (BoxClass::Deep, 60_001, Impossible),
             (BoxClass::Shallow, 6_999, UnusuallyLight),
             (BoxClass::Shallow, 22_001, UnusuallyHeavy),
             (BoxClass::Shallow, 0, Impossible),

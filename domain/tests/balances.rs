@@ -6,7 +6,7 @@
 
 mod common;
 
-use common::entries::{batch, delivered, delivery, drawn, lot, ran};
+use common::entries::{batch, bottled, delivered, delivery, drawn, lot, ran};
 use common::{Book, count, g, histories, minute, text};
 use domain::balance::{Band, LabelBalance, LotBalance, jars_band, label_balance, lot_balance};
 use domain::batch::{Bottled, JarsTakenOut, JarsWent, Labelled, StockCounted};
@@ -110,6 +110,43 @@ fn a_lot_is_what_was_sold_given_sampled_wasted_and_is_left() {
     );
     // RC-2: one of twelve is 8.3 %.
     assert_eq!(jars_band(house.batch(batch(1)).unwrap()), Band::Amber);
+}
+
+#[test]
+fn a_lot_does_not_count_the_jars_of_another() {
+    // MB-5: jars of a second lot leave the balance of the first as it was.
+    let mut book = told();
+    let before = lot_balance(&book.house(), lot(5)).unwrap();
+    book.tell(1, minute(20), ran(2, 1, 20_000));
+    book.tell(1, minute(21), drawn(6, 2, 20_000));
+    book.tell(1, minute(22), bottled(2, 6, 20));
+    assert_eq!(lot_balance(&book.house(), lot(5)).unwrap(), before);
+    let second = lot_balance(&book.house(), lot(6)).unwrap();
+    let jars_alone = LotBalance {
+        made_g: 20_000,
+        in_bulk_g: 10_000,
+        in_jars_g: 10_000,
+        ..LotBalance::default()
+    };
+    assert_eq!(second, jars_alone);
+}
+
+#[test]
+fn jars_kept_as_samples_and_eaten_at_home_are_told_apart() {
+    let mut book = told();
+    for (minutes, jars, went) in [(20, 2, JarsWent::Samples), (21, 3, JarsWent::OwnUse)] {
+        let out = JarsTakenOut {
+            batch_id: batch(1),
+            jars: count(jars),
+            went,
+            reason: None,
+        };
+        book.tell(1, minute(minutes), out);
+    }
+    let balance = lot_balance(&book.house(), lot(5)).unwrap();
+    // 0.3 kg drawn and two jars; one jar given away and three eaten.
+    assert_eq!((balance.samples_g, balance.given_g), (1_300, 2_000));
+    assert_eq!((balance.unexplained_g, balance.accounted_g()), (0, balance.made_g));
 }
 
 #[test]

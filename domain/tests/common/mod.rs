@@ -18,6 +18,7 @@ use uuid::Uuid;
 pub mod asking;
 pub mod care;
 pub mod farm;
+pub mod held;
 pub mod histories;
 
 /// An id that says what it was made for: the kind in front, the number behind.

@@ -74,7 +74,7 @@ fn relabel(asked: &ContentAsked, verdict: Shown, sum: i64) -> Option<i64> {
         Batch::of(&other).is_ok_and(|batch| batch.points().iter().all(|point| point.shown == Shown::Pass))
     };
     // The less is declared, the more passes: limits rise with the pack.
-    let (mut holds, mut fails) = (asked.nominal_g.get() * 4 / 5, most + 1);
+    let (mut holds, mut fails) = ((asked.nominal_g.get() * 4 + 4) / 5, most + 1);
     if holds > most || !passes(holds) {
         return None;
     }
