@@ -82,21 +82,19 @@ def comma_and_point(stage):
     assert phone.page.input_value("#gross") == "21,5"
     phone.page.keyboard.press("Enter")
     phone.says("21,5")
-    phone.go("/office/set-up")
+    phone.go("/office/set-up/containers")
     for number, typed in (("01", "1,2"), ("02", "1.2"), ("03", " 1,25 kg"), ("04", "7")):
-        phone.page.fill("#containers-prefix", "P")
-        phone.page.fill("#containers-from", number)
-        phone.page.fill("#containers-to", number)
-        phone.page.fill("#containers-litres", "20")
-        phone.page.fill("#containers-tare", "1.234,5")
-        phone.touch("[data-key=containers-form-save]")
-        phone.see("#containers-form .summary:not([hidden])")
-        assert "1.234,5" in phone.page.inner_text("#containers-tare-wrong")
-        assert phone.page.input_value("#containers-tare") == "1.234,5", "what was typed is gone"
-        phone.page.fill("#containers-tare", typed)
-        phone.touch("[data-key=containers-form-save]")
+        phone.see("#containers-range-prefix")
+        for field, value in (("prefix", "P"), ("from", number), ("to", number), ("holds_ml", "20"), ("tare_g", "1.234,5")):
+            phone.page.fill(f"#containers-range-{field}", value)
+        phone.touch("[data-key=containers-range-save]")
+        phone.see("#containers-range .summary:not([hidden])")
+        assert "1.234,5" in phone.page.inner_text("#containers-range-tare_g-wrong")
+        assert phone.page.input_value("#containers-range-tare_g") == "1.234,5", "what was typed is gone"
+        phone.page.fill("#containers-range-tare_g", typed)
+        phone.touch("[data-key=containers-range-save]")
         phone.says("1 ")
-        phone.page.wait_for_function("() => document.querySelector('#containers-tare').value === ''")
+        phone.page.wait_for_function("() => document.querySelector('#containers-range-tare_g').value === ''")
     phone.until_sent()
     told = {one["data"]["number"]: one["data"]["tare_g"] for one in stage.service.told("container_registered")}
     assert told == {"P01": 1200, "P02": 1200, "P03": 1250, "P04": 7000}, told

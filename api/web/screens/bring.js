@@ -6,7 +6,7 @@ import { countsAt, rowsAt, rowsOf } from '../store.js';
 import { byLabel, day, t } from '../words.js';
 
 async function factsOf(yard) {
-  const hives = await rowsAt(`hive@${yard.id}`);
+  const hives = (await rowsAt(`hive@${yard.id}`)).sort(byLabel);
   const supers = await countsAt(hives.map((hive) => `super@${hive.id}`));
   const [spare] = await countsAt([`super@${yard.id}`]);
   const here = new Set(hives.map((hive) => hive.id));
