@@ -6,6 +6,7 @@
 mod access;
 mod auth;
 pub mod body;
+pub mod calls;
 mod devices;
 mod docs;
 mod doorstep;
@@ -26,7 +27,6 @@ pub mod session;
 mod sync;
 mod web;
 
-use std::collections::HashMap;
 use std::sync::OnceLock;
 
 use actix_web::dev::{ServiceFactory, ServiceRequest, ServiceResponse};
@@ -34,12 +34,12 @@ use actix_web::middleware::{Compress, from_fn};
 use actix_web::{App as ActixApp, HttpRequest, HttpResponse, web as actix};
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle};
 use utoipa::OpenApi;
+use utoipa::openapi::OpenApi as Contract;
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
-use utoipa::openapi::{OpenApi as Contract, PathItem};
 use utoipa_actix_web::AppExt;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 pub use body::Body;
+pub use calls::Calls;
 pub use problem::Problem;
 pub use session::{IfMatch, Session, etag};
 
@@ -69,7 +69,7 @@ pub struct App {
 }
 
 /// Every path there is, in one list.
-pub fn routes(cfg: &mut ServiceConfig<'_>) {
+pub fn routes<C: Calls>(cfg: &mut C) {
     cfg.service(health::live)
         .service(health::ready)
         .service(health::metrics)
@@ -135,7 +135,7 @@ pub fn contract() -> Contract {
     let mut contract = ActixApp::new()
         .into_utoipa_app()
         .openapi(base())
-        .configure(routes)
+        .configure(|cfg| routes(cfg))
         .split_for_parts()
         .1;
     reckonings::list_in(&mut contract);
@@ -155,15 +155,9 @@ pub(crate) fn application(
     >,
 > {
     let docs = app.config.docs;
-    let (actix, mut contract) = ActixApp::new()
-        .into_utoipa_app()
-        .openapi(base())
-        .configure(routes)
-        .split_for_parts();
-    reckonings::list_in(&mut contract);
-    actix
+    ActixApp::new()
+        .configure(routes::<actix::ServiceConfig>)
         .app_data(app)
-        .app_data(Offered::of(&contract))
         .app_data(actix::PathConfig::default().error_handler(|_, _| Problem::NotFound.into()))
         .app_data(actix::QueryConfig::default().error_handler(|error, _| {
             Problem::BadField {
@@ -176,7 +170,7 @@ pub(crate) fn application(
         .configure(doorstep::serve)
         .configure(|cfg| {
             if docs {
-                docs::serve(cfg, contract);
+                docs::serve(cfg);
             }
         })
         .default_service(actix::to(nothing_here))
@@ -203,44 +197,12 @@ pub(crate) fn doorstep(
         .wrap(from_fn(requests::around))
 }
 
-/// Which methods each path offers, for the callers that try another.
-struct Offered(HashMap<String, String>);
-
-impl Offered {
-    fn of(contract: &Contract) -> Self {
-        let methods = |item: &PathItem| {
-            let offered = [
-                ("GET", item.get.is_some()),
-                ("POST", item.post.is_some()),
-                ("PUT", item.put.is_some()),
-                ("PATCH", item.patch.is_some()),
-                ("DELETE", item.delete.is_some()),
-            ];
-            offered
-                .iter()
-                .filter(|(_, is)| *is)
-                .map(|(method, _)| *method)
-                .collect::<Vec<_>>()
-                .join(", ")
-        };
-        Self(
-            contract
-                .paths
-                .paths
-                .iter()
-                .map(|(path, item)| (path.clone(), methods(item)))
-                .collect(),
-        )
-    }
-}
-
 /// Where no handler fits: the method is another, or there is nothing at all.
 async fn nothing_here(request: HttpRequest) -> Result<HttpResponse, Problem> {
-    let offered = request.app_data::<Offered>();
-    let allow = request
-        .match_pattern()
-        .and_then(|pattern| offered?.0.get(&pattern).cloned());
-    Err(allow.map_or(Problem::NotFound, |allow| Problem::MethodNotAllowed { allow }))
+    let allow = request.match_pattern().and_then(|pattern| calls::offered(&pattern));
+    Err(allow.map_or(Problem::NotFound, |allow| Problem::MethodNotAllowed {
+        allow: allow.to_owned(),
+    }))
 }
 
 /// The recorder of figures is one per process, however many servers a test starts.

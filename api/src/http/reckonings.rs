@@ -6,15 +6,15 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::openapi::OpenApi;
 use utoipa::{IntoParams, ToSchema};
-use utoipa_actix_web::service_config::ServiceConfig;
 
+use super::calls::Calls;
 use crate::auth::{self, Right};
 use crate::http::problem::{BodyProblems, CommonProblems, Problem};
 use crate::http::{App, Body, Session};
 
 const ANSWERS: &str = "/v1/reckonings/{name}";
 
-pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+pub(super) fn routes(cfg: &mut impl Calls) {
     cfg.service(list).service(describe).service(answer);
 }
 

@@ -10,9 +10,9 @@ use domain::units::{Count, Days, Moisture, Year};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::super::calls::Calls;
 use super::writes::{Stamp, write};
 use crate::auth::{self, Right};
 use crate::http::problem::{BodyProblems, CommonProblems, Problem};
@@ -20,7 +20,7 @@ use crate::http::{App, Body, Session};
 use crate::ledger::read::of_id;
 use crate::wire::office::Written;
 
-pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+pub(super) fn routes(cfg: &mut impl Calls) {
     cfg.service(amend)
         .service(void)
         .service(choose_profile)

@@ -7,9 +7,9 @@ use domain::entry::{Entry, Wish};
 use domain::ids::EntryId;
 use domain::subject::Subject;
 use serde_json::Value;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::super::calls::Calls;
 use crate::auth::Right;
 use crate::clock;
 use crate::http::problem::{BodyProblems, CommonProblems, Problem};
@@ -70,7 +70,7 @@ macro_rules! edits {
             }
         )*
 
-        pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+        pub(super) fn routes(cfg: &mut impl Calls) {
             $(cfg.service($name);)*
         }
     };

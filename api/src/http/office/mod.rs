@@ -16,14 +16,14 @@ use diesel_async::AsyncPgConnection;
 use domain::house::House;
 use domain::state::State;
 use domain::subject::{Subject, SubjectKind};
-use utoipa_actix_web::service_config::ServiceConfig;
 
+use super::calls::Calls;
 use super::problem::Problem;
 use crate::auth::Who;
 use crate::projections::read;
 
 /// Every path of the office.
-pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+pub(super) fn routes(cfg: &mut impl Calls) {
     reads::routes(cfg);
     edits::routes(cfg);
     writes::routes(cfg);

@@ -9,9 +9,9 @@ use domain::settings::ProfileValueChanged;
 use domain::text::Text;
 use serde::Deserialize;
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::super::calls::Calls;
 use super::corrections::own_operation;
 use super::reports::house;
 use super::writes::{Stamp, write};
@@ -19,7 +19,7 @@ use crate::http::problem::{BodyProblems, CommonProblems, Problem};
 use crate::http::{App, Body, Session};
 use crate::wire::office::Written;
 
-pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+pub(super) fn routes(cfg: &mut impl Calls) {
     cfg.service(in_force).service(change_value).service(label_fields);
 }
 

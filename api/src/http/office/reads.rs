@@ -8,9 +8,9 @@ use domain::subject::{Subject, SubjectKind};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use utoipa::IntoParams;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::super::calls::Calls;
 use crate::auth::{self, Right};
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session, etag};
@@ -199,7 +199,7 @@ macro_rules! reads {
             }
         )*
 
-        pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+        pub(super) fn routes(cfg: &mut impl Calls) {
             $(cfg.service($list).service($one);)*
             cfg.service(settings);
         }

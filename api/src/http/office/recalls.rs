@@ -9,15 +9,15 @@ use domain::recall::{Recall, Suspect, plain_text, recall};
 use domain::text::Name;
 use serde::Deserialize;
 use utoipa::IntoParams;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::super::calls::Calls;
 use super::reports::house;
 use crate::clock;
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session};
 
-pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+pub(super) fn routes(cfg: &mut impl Calls) {
     cfg.service(work_out_recall);
 }
 

@@ -17,9 +17,9 @@ use domain::yields::Season;
 use serde::Deserialize;
 use serde_json::json;
 use utoipa::IntoParams;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::super::calls::Calls;
 use super::whole_house;
 use crate::auth::devices::{self, Device};
 use crate::auth::{self, Right};
@@ -29,7 +29,7 @@ use crate::http::{App, Session};
 use crate::ledger::doubts::{DeviceDoubt, doubts};
 use crate::wire::office::{Affected, Doubted, Flagged, FlaggedSide, Flags};
 
-pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+pub(super) fn routes(cfg: &mut impl Calls) {
     cfg.service(yields)
         .service(trace_lot)
         .service(trace_batch)

@@ -8,8 +8,8 @@ use domain::season::report::Report;
 use domain::state::State;
 use serde::Deserialize;
 use utoipa::IntoParams;
-use utoipa_actix_web::service_config::ServiceConfig;
 
+use super::super::calls::Calls;
 use crate::auth::{self, Right, Who};
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session};
@@ -149,7 +149,7 @@ macro_rules! seasons {
             }
         )*
 
-        pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+        pub(super) fn routes(cfg: &mut impl Calls) {
             $(cfg.service($one);)*
             $(cfg.service($several);)*
         }

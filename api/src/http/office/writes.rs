@@ -11,9 +11,9 @@ use domain::subject::{Subject, SubjectKind};
 use domain::units::OffsetMinutes;
 use serde::Deserialize;
 use utoipa::IntoParams;
-use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::super::calls::Calls;
 use super::{some, whole_house};
 use crate::auth::Right;
 use crate::clock;
@@ -205,7 +205,7 @@ macro_rules! writes {
             }
         )*
 
-        pub(super) fn routes(cfg: &mut ServiceConfig<'_>) {
+        pub(super) fn routes(cfg: &mut impl Calls) {
             $(cfg.service($about);)*
             $(cfg.service($whole);)*
         }
