@@ -165,6 +165,9 @@ pub(crate) struct OneOperation {
 pub(crate) struct Verify {
     #[command(flatten)]
     only: OneOperation,
+    /// Only what came after this number of the ledger; what was there before was verified then.
+    #[arg(long, default_value_t = 0)]
+    after: i64,
     /// Answer for programs.
     #[arg(long)]
     json: bool,
@@ -321,15 +324,10 @@ pub(crate) fn reckon(asked: &Reckon) -> anyhow::Result<String> {
 /// Checks the ledger; answers what was found, and whether it is sound.
 pub(crate) async fn verify(config: &Config, wish: Verify) -> anyhow::Result<(String, bool)> {
     let borrowed = Borrowed::find(config).await?;
-    let report = ledger_commands::verify(&borrowed.url, wish.only.operation.as_deref()).await;
+    let report = ledger_commands::verify_after(&borrowed.url, wish.only.operation.as_deref(), wish.after).await;
     borrowed.give_back().await?;
     let report = report?;
-    let said = if wish.json {
-        format!("{}\n", report.json()?)
-    } else {
-        report.text()
-    };
-    Ok((said, report.is_sound()))
+    Ok((report.said(wish.json)?, report.is_sound()))
 }
 
 /// On an empty database: a business and an owner to begin with, so that somebody can sign in at all.

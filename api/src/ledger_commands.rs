@@ -22,7 +22,7 @@ use crate::projections::{StateRow, fold_anew};
 
 pub use catch_up::catch_up;
 pub use rebuild::rebuild;
-pub use verify::{Fault, OperationReport, Report, verify};
+pub use verify::{Fault, OperationReport, Report, verify, verify_after};
 
 /// Entries and things that are looked at in one go.
 const CHUNK: usize = 1_000;
@@ -88,14 +88,15 @@ statement! {
 
 type Links = BTreeSet<(Subject, i64)>;
 
-/// Goes over the whole ledger in order, shows each entry, and answers which entries belong to which things.
+/// Goes over the ledger after a number in order, shows each entry, and answers which entries belong to which things.
 async fn walk(
     conn: &mut AsyncPgConnection,
     operation: Uuid,
+    begin: i64,
     mut each: impl FnMut(&stored::Row, &ExtrasRead, Option<&stored::Unreadable>),
 ) -> Result<Links, diesel::result::Error> {
     let limit = i64::try_from(CHUNK).unwrap_or(i64::MAX);
-    let (mut links, mut corrections, mut after) = (Links::new(), HashSet::new(), 0);
+    let (mut links, mut corrections, mut after) = (Links::new(), HashSet::new(), begin);
     loop {
         let question = WholeEntries {
             operation: &operation,
@@ -114,6 +115,8 @@ async fn walk(
                 Err(error) => each(row, extras, Some(&error)),
                 Ok(recorded) => {
                     each(row, extras, None);
+                    // A correction before the beginning may have waited for this one.
+                    corrections.extend((begin > 0).then_some(row.1));
                     match recorded.entry.corrects() {
                         Some(target) => corrections.extend([row.1, target.uuid()]),
                         None => links.extend(recorded.entry.touches().into_iter().map(|subject| (subject, row.0))),

@@ -11,7 +11,7 @@ use super::{CHUNK, CommandRefused, fold, open, operations, subjects, walk};
 use crate::config::Secret;
 use crate::database;
 use crate::ledger::keep_states;
-use crate::ledger::sql::{TakeTurn, statement};
+use crate::ledger::sql::{LockLedger, statement};
 
 statement! {
     /// Links.
@@ -54,12 +54,12 @@ pub(super) async fn rebuild_one(
 ) -> Result<(usize, usize), diesel::result::Error> {
     open(conn, operation).await?;
     // The turn keeps everybody from writing meanwhile.
-    TakeTurn { operation: &operation }.execute(conn).await?;
-    for table in ["state_row", "entry_subject"] {
+    LockLedger { operation: &operation }.execute(conn).await?;
+    for table in ["state_row", "state_part", "entry_subject"] {
         let delete = diesel::sql_query(format!("delete from {table} where operation_id = $1"));
         delete.bind::<SqlUuid, _>(operation).execute(conn).await?;
     }
-    let links: Vec<(Subject, i64)> = walk(conn, operation, |_, _, _| {}).await?.into_iter().collect();
+    let links: Vec<(Subject, i64)> = walk(conn, operation, 0, |_, _, _| {}).await?.into_iter().collect();
     for links in links.chunks(CHUNK * 10) {
         let statement = WriteLinks {
             operation: &operation,

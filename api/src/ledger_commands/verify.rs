@@ -1,13 +1,12 @@
 //! Proving that everything follows from the ledger: numbers, hashes, chain, links and states.
 
 use std::collections::{BTreeMap, HashSet};
-use std::fmt::Write as _;
 
-use diesel::QueryableByName;
 use diesel::sql_types::{Array, BigInt, Binary, Integer, Nullable, Text, Uuid as SqlUuid};
+use diesel::{OptionalExtension, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use domain::grown::joined;
 use domain::subject::{Subject, SubjectKind};
-use serde::Serialize;
 use uuid::Uuid;
 
 use super::{CHUNK, CommandRefused, ExtrasRead, Links, Operation, fold, open, operations, subjects, walk};
@@ -18,104 +17,33 @@ use crate::ledger::read::erased;
 use crate::ledger::{blanked, stored};
 use crate::projections::StateRow;
 
-/// Faults that are named; a broken ledger would fill the screen.
-const NAMED_MAX: usize = 100;
+mod report;
 
-/// Something that does not follow from the ledger, or is wrong in it.
-#[derive(Debug, Serialize)]
-pub struct Fault {
-    /// What, a fixed word.
-    pub what: &'static str,
-    /// Where: an entry's number or a thing.
-    pub at: String,
-    /// In a sentence.
-    pub detail: String,
-}
-
-/// What was found in one operation.
-#[derive(Debug, Serialize)]
-pub struct OperationReport {
-    /// Which.
-    pub operation_id: Uuid,
-    /// What it is called.
-    pub name: String,
-    /// How many entries it has.
-    pub entries: i64,
-    /// How many states.
-    pub states: i64,
-    /// How many faults in all.
-    pub faults_total: usize,
-    /// The first of them.
-    pub faults: Vec<Fault>,
-}
-
-impl OperationReport {
-    fn fault(&mut self, what: &'static str, at: impl ToString, detail: impl Into<String>) {
-        self.faults_total += 1;
-        if self.faults.len() < NAMED_MAX {
-            self.faults.push(Fault {
-                what,
-                at: at.to_string(),
-                detail: detail.into(),
-            });
-        }
-    }
-}
-
-/// What was found.
-#[derive(Debug, Serialize)]
-pub struct Report {
-    /// One an operation.
-    pub operations: Vec<OperationReport>,
-}
-
-impl Report {
-    /// Whether nothing is wrong.
-    #[must_use]
-    pub fn is_sound(&self) -> bool {
-        self.operations.iter().all(|report| report.faults_total == 0)
-    }
-
-    /// For people.
-    #[must_use]
-    pub fn text(&self) -> String {
-        let mut out = String::new();
-        for report in &self.operations {
-            let found = match report.faults_total {
-                0 => "sound".to_owned(),
-                n => format!("{n} faults"),
-            };
-            let _ = writeln!(
-                out,
-                "{} ({}): {} entries, {} states: {found}",
-                report.name, report.operation_id, report.entries, report.states
-            );
-            for fault in &report.faults {
-                let _ = writeln!(out, "  {} at {}: {}", fault.what, fault.at, fault.detail);
-            }
-        }
-        out
-    }
-
-    /// For programs.
-    ///
-    /// # Errors
-    /// When it cannot be written, which would be a fault of ours.
-    pub fn json(&self) -> Result<String, serde_json::Error> {
-        serde_json::to_string(self)
-    }
-}
+pub use report::{Fault, OperationReport, Report};
 
 /// Checks every operation, or one: numbers, hashes, chain, links and states.
 ///
 /// # Errors
 /// When there is no such operation or the database refuses. What is wrong with the data is in the report.
 pub async fn verify(url: &Secret, only: Option<&str>) -> Result<Report, CommandRefused> {
+    verify_after(url, only, 0).await
+}
+
+/// The same for what came after a number of the ledger: those entries with their numbers, hashes, chain and links, and
+/// every state that they change. What was there before counts as verified.
+///
+/// # Errors
+/// As [`verify`].
+pub async fn verify_after(url: &Secret, only: Option<&str>, after: i64) -> Result<Report, CommandRefused> {
     let mut conn = database::as_owner(url).await?;
     let mut reports = Vec::new();
     for operation in operations(&mut conn, only).await? {
         let mut snapshot = conn.build_transaction().repeatable_read().read_only();
-        reports.push(snapshot.run(async |conn| verify_one(conn, operation).await).await?);
+        reports.push(
+            snapshot
+                .run(async |conn| verify_one(conn, operation, after).await)
+                .await?,
+        );
     }
     Ok(Report { operations: reports })
 }
@@ -131,6 +59,7 @@ struct Counter {
 async fn verify_one(
     conn: &mut AsyncPgConnection,
     operation: Operation,
+    after: i64,
 ) -> Result<OperationReport, diesel::result::Error> {
     let id = operation.id;
     open(conn, id).await?;
@@ -145,11 +74,11 @@ async fn verify_one(
         faults: Vec::new(),
     };
     let mut chain = Chain {
-        last: 0,
-        value: chain_begin(id),
+        last: after,
+        value: chain_at(conn, id, after).await?,
         erased: erased(conn, id).await?.into_iter().collect(),
     };
-    let links = walk(conn, id, |row, extras, unreadable| {
+    let mut links = walk(conn, id, after, |row, extras, unreadable| {
         report.entries += 1;
         chain.check(&mut report, row, extras);
         if let Some(error) = unreadable {
@@ -167,10 +96,27 @@ async fn verify_one(
     if chain.value[..] != counter.chain {
         report.fault("head", counter.last_seq, "the chain ends otherwise");
     }
-    verify_links(conn, id, &links, &mut report).await?;
-    verify_states(conn, id, &links, &mut report).await?;
-    verify_tallies(conn, id, &mut report).await?;
+    verify_states(conn, id, after, &links, &mut report).await?;
+    links.retain(|(_, seq)| *seq > after);
+    verify_links(conn, id, after, &links, &mut report).await?;
+    verify_tallies(conn, id, after, &mut report).await?;
     Ok(report)
+}
+
+/// The chain after a number.
+async fn chain_at(conn: &mut AsyncPgConnection, operation: Uuid, seq: i64) -> Result<Hash, diesel::result::Error> {
+    #[derive(QueryableByName)]
+    struct At {
+        #[diesel(sql_type = Binary)]
+        chain: Vec<u8>,
+    }
+    if seq == 0 {
+        return Ok(chain_begin(operation));
+    }
+    let question = diesel::sql_query("select chain from entry where operation_id = $1 and seq = $2");
+    let question = question.bind::<SqlUuid, _>(operation).bind::<BigInt, _>(seq);
+    let at = question.get_result::<At>(conn).await.optional()?;
+    Ok(at.and_then(|at| Hash::try_from(at.chain).ok()).unwrap_or_default())
 }
 
 #[derive(QueryableByName)]
@@ -183,19 +129,22 @@ struct OddTally {
 async fn verify_tallies(
     conn: &mut AsyncPgConnection,
     operation: Uuid,
+    after: i64,
     report: &mut OperationReport,
 ) -> Result<(), diesel::result::Error> {
     let question = diesel::sql_query(
         "with told as (
             select device_id, range_agg(int8range(n, n, '[]')) as counted
-              from (select device_id, (body::json ->> 'device_counter')::bigint as n from entry where operation_id = $1) e
+              from (select device_id, (body::json ->> 'device_counter')::bigint as n from entry
+                    where operation_id = $1 and seq > $2) e
              where n is not null group by device_id
          )
          select told.device_id from told
            left join device_tally t on t.operation_id = $1 and t.device_id = told.device_id
           where t.counted is null or not t.counted @> told.counted",
     );
-    for odd in question.bind::<SqlUuid, _>(operation).load::<OddTally>(conn).await? {
+    let question = question.bind::<SqlUuid, _>(operation).bind::<BigInt, _>(after);
+    for odd in question.load::<OddTally>(conn).await? {
         report.fault(
             "tally",
             odd.device_id,
@@ -271,11 +220,14 @@ impl Named {
 async fn verify_links(
     conn: &mut AsyncPgConnection,
     operation: Uuid,
+    after: i64,
     links: &Links,
     report: &mut OperationReport,
 ) -> Result<(), diesel::result::Error> {
-    let question = diesel::sql_query("select kind, subject_id as id, seq from entry_subject where operation_id = $1");
-    let kept: Vec<Named> = question.bind::<SqlUuid, _>(operation).load(conn).await?;
+    let question =
+        diesel::sql_query("select kind, subject_id as id, seq from entry_subject where operation_id = $1 and seq > $2");
+    let question = question.bind::<SqlUuid, _>(operation).bind::<BigInt, _>(after);
+    let kept: Vec<Named> = question.load(conn).await?;
     let mut found = Links::new();
     for link in &kept {
         match link.subject().filter(|subject| links.contains(&(*subject, link.seq))) {
@@ -309,16 +261,24 @@ struct KeptState {
     flags: i32,
     #[diesel(sql_type = Text)]
     state: String,
+    #[diesel(sql_type = Integer)]
+    parts: i32,
+    #[diesel(sql_type = Array<Text>)]
+    past: Vec<String>,
 }
 
 async fn verify_states(
     conn: &mut AsyncPgConnection,
     operation: Uuid,
+    after: i64,
     links: &Links,
     report: &mut OperationReport,
 ) -> Result<(), diesel::result::Error> {
-    let question = diesel::sql_query("select kind, id, changed_seq as seq from state_row where operation_id = $1");
-    let kept: Vec<Named> = question.bind::<SqlUuid, _>(operation).load(conn).await?;
+    let question = diesel::sql_query(
+        "select kind, id, changed_seq as seq from state_row where operation_id = $1 and changed_seq > $2",
+    );
+    let question = question.bind::<SqlUuid, _>(operation).bind::<BigInt, _>(after);
+    let kept: Vec<Named> = question.load(conn).await?;
     report.states = i64::try_from(kept.len()).unwrap_or(i64::MAX);
     let about = subjects(links);
     let known: HashSet<Subject> = about.iter().copied().collect();
@@ -355,7 +315,9 @@ async fn kept_states(
     subjects: &[Subject],
 ) -> Result<BTreeMap<Subject, KeptState>, diesel::result::Error> {
     let question = diesel::sql_query(
-        "select s.kind, s.id, s.changed_seq, s.label, s.status, s.flags, s.state
+        "select s.kind, s.id, s.changed_seq, s.label, s.status, s.flags, s.state, s.parts,
+                array(select p.state from state_part p
+                       where p.operation_id = $1 and p.kind = s.kind and p.id = s.id order by p.n) as past
            from unnest($2, $3) as k(kind, id)
            join state_row s on s.operation_id = $1 and s.kind = k.kind and s.id = k.id",
     );
@@ -379,7 +341,12 @@ async fn kept_states(
 }
 
 fn difference(fresh: &StateRow, kept: &KeptState) -> Option<&'static str> {
-    if fresh.state != kept.state {
+    if usize::try_from(kept.parts) != Ok(kept.past.len()) {
+        return Some("number of parts");
+    }
+    // What left it in many parts leaves it in one when it is folded anew.
+    let all = joined(&kept.state, kept.past.iter().map(String::as_str));
+    if !all.is_ok_and(|all| fresh.whole().is_ok_and(|fresh| fresh == all)) {
         return Some("state");
     }
     if fresh.changed_seq != kept.changed_seq {
