@@ -27,6 +27,7 @@ pub(crate) struct Harvest {
     supers: Vec<Uuid>,
     counter: i64,
     at: DateTime<Utc>,
+    saw: i64,
 }
 
 impl Harvest {
@@ -37,10 +38,23 @@ impl Harvest {
             yard: Uuid::now_v7(),
             meter: Uuid::now_v7(),
             scale: Uuid::now_v7(),
-            hives: some(HIVES),
+            hives: some(HIVES.min(supers)),
             supers: some(supers),
             counter: 0,
             at: Utc::now() - TimeDelta::days(3),
+            saw: 0,
+        }
+    }
+
+    /// The same things in the hands of another phone, which records as it happens and has seen all up to a number.
+    pub(crate) fn in_other_hands(&self, saw: i64) -> Self {
+        Self {
+            hives: self.hives.clone(),
+            supers: self.supers.clone(),
+            counter: 0,
+            at: Utc::now(),
+            saw,
+            ..*self
         }
     }
 
@@ -50,7 +64,7 @@ impl Harvest {
         self.at += TimeDelta::seconds(1);
         json!({
             "id": Uuid::now_v7(), "kind": kind, "v": 1, "data": data, "happened_at": self.at,
-            "utc_offset_min": 120, "happened_src": "clock", "device_counter": self.counter, "saw": 0,
+            "utc_offset_min": 120, "happened_src": "clock", "device_counter": self.counter, "saw": self.saw,
             "salt": Uuid::new_v4().simple().to_string(),
         })
         .to_string()
@@ -104,6 +118,36 @@ impl Harvest {
             }
         }
         told
+    }
+
+    /// A shorter season: every super once. As many entries as there are steps and supers, and a run for each fifty.
+    pub(crate) fn short_season(&mut self) -> Vec<String> {
+        let supers = self.supers.clone();
+        let runs: Vec<Uuid> = supers.chunks(RUN).map(|_| Uuid::now_v7()).collect();
+        let mut told = Vec::new();
+        for run in &runs {
+            told.push(self.entry("run_opened", &json!({ "run_id": run, "name": "run" })));
+        }
+        for step in 0..STEPS {
+            for (n, super_id) in supers.iter().enumerate() {
+                let (kind, data) = self.step(step, n, *super_id, runs[n / RUN]);
+                told.push(self.entry(kind, &data));
+            }
+        }
+        told
+    }
+
+    /// All up to this number was seen.
+    pub(crate) const fn saw(&mut self, newest: i64) {
+        self.saw = newest;
+    }
+
+    /// One super placed or pulled now.
+    pub(crate) fn one(&mut self, n: usize) -> String {
+        self.at = Utc::now();
+        let super_id = self.supers[n % self.supers.len()];
+        let (kind, data) = self.step(n / self.supers.len() % 2, n, super_id, Uuid::nil());
+        self.entry(kind, &data)
     }
 
     /// Every super placed once.
