@@ -29,6 +29,7 @@ pub mod projections;
 pub mod qr;
 pub mod schema;
 pub mod serve;
+mod side_by_side;
 pub mod tls;
 pub mod wire;
 

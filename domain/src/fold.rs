@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use crate::common::{Common, Lifted, apply_common};
 use crate::entry::{Entry, Mark, OrderKey, Recorded};
 use crate::form::Form;
+use crate::grown::{Away, Part};
 use crate::ids::EntryId;
 use crate::ordered::{Map, Set};
 use crate::subject::{Subject, SubjectKind};
@@ -19,6 +20,20 @@ use crate::subject::{Subject, SubjectKind};
 pub trait Aggregate: Common + Clone + Default + PartialEq + Serialize + DeserializeOwned + Form {
     /// What kind of thing it is.
     const KIND: SubjectKind;
+
+    /// Whether marks leave the memory too; not where the fold forgets them one by one.
+    const MARKS_LEAVE: bool = false;
+
+    /// From now on older parts of its lists are away.
+    fn begin_away(&mut self) {}
+
+    /// Whether the fold wanted to see what is away.
+    fn missed(&self) -> bool {
+        false
+    }
+
+    /// Takes out what has to leave, into a part.
+    fn put_away(&mut self, _: &mut Part) {}
 
     /// Takes in one thing that happened; they come in the order of the fold.
     fn apply(&mut self, told: &Told<'_>, memo: &mut Memo);
@@ -73,9 +88,36 @@ pub struct Memo {
     marks: Map<EntryId, Mark>,
     #[serde(default, skip_serializing_if = "Map::is_empty")]
     lifts: Map<EntryId, (Lifted, Mark)>,
+    #[serde(skip)]
+    away: Away,
 }
 
+/// So many of the newest marks stay in a memory, or up to twice as many.
+const MARKS_KEPT: usize = 4;
+
 impl Memo {
+    /// Takes out the marks that came first.
+    fn put_away(&mut self, part: &mut Part) {
+        let extra = self.marks.len().saturating_sub(MARKS_KEPT) / MARKS_KEPT * MARKS_KEPT;
+        if extra == 0 {
+            return;
+        }
+        let mut by_arrival: Vec<(i64, EntryId)> = self.marks.iter().map(|(id, mark)| (mark.seq, *id)).collect();
+        by_arrival.sort_unstable();
+        let gone = by_arrival.iter().take(extra);
+        let gone: Map<EntryId, Mark> = gone.filter_map(|(_, id)| Some((*id, self.marks.remove(id)?))).collect();
+        part.add("marks", &gone);
+        self.away.begin();
+    }
+
+    fn look_up(&self, entry: EntryId) -> Option<&Mark> {
+        let mark = self.marks.get(&entry);
+        if mark.is_none() {
+            self.away.want();
+        }
+        mark
+    }
+
     /// Keeps what is needed to tell later whether somebody knew of this entry.
     pub(crate) fn remember(&mut self, told: &Told<'_>) {
         self.marks.insert(told.id(), told.recorded.mark());
@@ -83,29 +125,30 @@ impl Memo {
 
     /// Drops what no later entry can be compared with.
     pub(crate) fn forget(&mut self, entry: EntryId) {
-        self.marks.remove(&entry);
+        if self.marks.remove(&entry).is_none() {
+            self.away.want();
+        }
     }
 
     /// Whether neither maker knew of the other's entry; an entry not remembered was known.
     pub(crate) fn concurrent(&self, earlier: EntryId, told: &Told<'_>) -> bool {
-        self.marks
-            .get(&earlier)
+        self.look_up(earlier)
             .is_some_and(|mark| told.recorded.mark().concurrent_with(mark))
     }
 
     /// Where it stands in what devices know, if it is remembered.
     pub(crate) fn mark(&self, entry: EntryId) -> Option<Mark> {
-        self.marks.get(&entry).copied()
+        self.look_up(entry).copied()
     }
 
     /// Its number in the ledger, if it is remembered.
     pub(crate) fn arrived(&self, entry: EntryId) -> Option<i64> {
-        self.marks.get(&entry).map(|mark| mark.seq)
+        self.look_up(entry).map(|mark| mark.seq)
     }
 
     /// Whether the maker of what is told knew of an entry; of one that is not remembered nobody can say otherwise.
     pub(crate) fn knew(&self, told: &Told<'_>, entry: EntryId) -> bool {
-        let mark = self.marks.get(&entry);
+        let mark = self.look_up(entry);
         mark.is_none_or(|mark| told.recorded.mark().knew_of(mark))
     }
 
@@ -180,11 +223,33 @@ impl<A: Aggregate> Folded<A> {
         goes(&mut take_in, memo)
     }
 
-    /// Goes on from what was folded before. Returns false, with nothing changed, where only folding everything
-    /// anew can give the right answer: something happened earlier than the last entry, or is corrected.
+    /// Goes on from what was folded before. Returns false where only folding everything anew can give the right
+    /// answer: something happened earlier than the last entry, or is corrected, and nothing has changed; or the fold
+    /// wanted to see what is away, and this is to be thrown away.
     #[must_use]
     pub fn go_on(&mut self, about: Subject, new: Vec<&Recorded>) -> bool {
-        self.take_with(|take_in, memo| go_on(about, new, take_in, memo))
+        let gone_on = self.take_with(|take_in, memo| go_on(about, new, take_in, memo));
+        // What is kept beside it must not come from a part of a list either.
+        let _ = (self.state.label(), self.state.status());
+        gone_on && !self.state.missed() && !self.memo.away.missed()
+    }
+
+    /// Older parts of it lie elsewhere.
+    pub(crate) fn begin_away(&mut self) {
+        self.state.begin_away();
+        if A::MARKS_LEAVE {
+            self.memo.away.begin();
+        }
+    }
+
+    /// Takes out what need not be kept with it to go on; nothing if all of it has to stay.
+    pub(crate) fn put_away(&mut self) -> Option<(String, String)> {
+        let (mut state, mut memo) = (Part::default(), Part::default());
+        self.state.put_away(&mut state);
+        if A::MARKS_LEAVE {
+            self.memo.put_away(&mut memo);
+        }
+        (!state.is_empty() || !memo.is_empty()).then(|| (state.text(), memo.text()))
     }
 }
 

@@ -8,6 +8,7 @@ use crate::disease::SickStep;
 use crate::entry::{Entry, entry};
 use crate::feed::FeedStep;
 use crate::fold::{Aggregate, Memo, Told};
+use crate::grown::{Grown, grows};
 use crate::ids::{EntryId, HiveId, YardId};
 use crate::inspection::{Inspected, LifeSign};
 use crate::left::{LeftOn, OutOfSeason};
@@ -88,17 +89,21 @@ state! {
         #[serde(skip_serializing_if = "Vec::is_empty")]
         former_codes: Vec<Name>,
         /// Where it stood, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        stays: Vec<Stay>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<Stay>)]
+        stays: Grown<Stay>,
         /// What was told of treatments, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        treatments: Vec<TreatmentStep>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<TreatmentStep>)]
+        treatments: Grown<TreatmentStep>,
         /// What was told of feeding, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        feedings: Vec<FeedStep>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<FeedStep>)]
+        feedings: Grown<FeedStep>,
         /// What was told of sick bees, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        sickness: Vec<SickStep>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<SickStep>)]
+        sickness: Grown<SickStep>,
         /// What was last seen in it.
         #[serde(skip_serializing_if = "Option::is_none")]
         inspected: Option<Inspected>,
@@ -133,12 +138,14 @@ impl Hive {
     /// The yard it stands in.
     #[must_use]
     pub fn yard(&self) -> Option<YardId> {
-        self.stays.last().map(|stay| stay.yard_id)
+        self.stays.newest().map(|stay| stay.yard_id)
     }
 }
 
 impl Aggregate for Hive {
     const KIND: SubjectKind = SubjectKind::Hive;
+
+    grows!(stays, treatments, feedings, sickness);
 
     fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         let stay = |yard_id| Stay {

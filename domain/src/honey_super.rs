@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::allocation::BoxClass;
 use crate::common::state;
 use crate::form::Form;
+use crate::grown::Grown;
 use crate::ids::{EntryId, HiveId, RunId, ScaleId, YardId};
 use crate::moisture::{Reading, Water, deciding_unchecked};
 use crate::taint::TaintStep;
@@ -267,14 +268,16 @@ state! {
         #[serde(skip_serializing_if = "std::ops::Not::not")]
         brood_box: bool,
         /// Foreign smells it took, and cleanings, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        taints: Vec<TaintStep>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<TaintStep>)]
+        taints: Grown<TaintStep>,
         /// What is in it, or being gathered into it.
         #[serde(skip_serializing_if = "is_empty")]
         filling: Filling,
         /// What was in it before, each extracted.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        extracted: Vec<Filling>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<Filling>)]
+        extracted: Grown<Filling, 0>,
     }
 }
 

@@ -27,6 +27,7 @@ pub mod feed;
 pub mod fill;
 pub mod fold;
 pub mod form;
+pub mod grown;
 pub mod gs1;
 pub mod hive;
 pub mod holds;

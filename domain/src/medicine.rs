@@ -13,6 +13,7 @@ use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
 use crate::form::Form;
+use crate::grown::{Grown, grows};
 use crate::ids::{EntryId, MedicineId, MemberId};
 use crate::subject::SubjectKind;
 use crate::text::{Name, Text};
@@ -168,11 +169,13 @@ state! {
         #[serde(skip_serializing_if = "Vec::is_empty")]
         labels: Vec<MedicineLabel>,
         /// What was bought.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        bought: Vec<Bought>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<Bought>)]
+        bought: Grown<Bought>,
         /// What was disposed of.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        disposed: Vec<Disposed>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<Disposed>)]
+        disposed: Grown<Disposed>,
     }
 }
 
@@ -194,6 +197,8 @@ impl Medicine {
 
 impl Aggregate for Medicine {
     const KIND: SubjectKind = SubjectKind::Medicine;
+
+    grows!(bought, disposed);
 
     fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
         match told.entry {

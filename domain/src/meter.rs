@@ -8,6 +8,7 @@ use crate::common::state;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
 use crate::form::Form;
+use crate::grown::{Grown, grows};
 use crate::ids::{EntryId, MeterId, ScaleId};
 use crate::limits::METER_CHECK_DAYS;
 use crate::subject::SubjectKind;
@@ -118,8 +119,9 @@ state! {
         #[serde(skip_serializing_if = "Option::is_none")]
         compensated: Option<bool>,
         /// Its checks, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        checks: Vec<Check>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<Check>)]
+        checks: Grown<Check>,
     }
 }
 
@@ -136,8 +138,9 @@ state! {
         #[serde(skip_serializing_if = "Option::is_none")]
         step_g: Option<Grams>,
         /// Its checks, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        checks: Vec<Check>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<Check>)]
+        checks: Grown<Check>,
     }
 }
 
@@ -206,6 +209,8 @@ impl Scale {
 impl Aggregate for Meter {
     const KIND: SubjectKind = SubjectKind::Meter;
 
+    grows!(checks);
+
     fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
         match told.entry {
             Entry::MeterRegistered(meter) => {
@@ -238,6 +243,8 @@ impl Aggregate for Meter {
 impl Aggregate for Scale {
     const KIND: SubjectKind = SubjectKind::Scale;
 
+    grows!(checks);
+
     fn apply(&mut self, told: &Told<'_>, _: &mut Memo) {
         match told.entry {
             Entry::ScaleRegistered(scale) => {
@@ -267,8 +274,8 @@ impl Aggregate for Scale {
     }
 }
 
-fn last_found(checks: &[Check]) -> &'static str {
-    match checks.last() {
+fn last_found(checks: &Grown<Check>) -> &'static str {
+    match checks.newest() {
         None => "never_checked",
         Some(check) if check.passed => "found_right",
         Some(_) => "found_wrong",

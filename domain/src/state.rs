@@ -22,7 +22,7 @@ use crate::warm_room::Room;
 use crate::yard::Yard;
 
 /// Raised whenever a fold gives another state for the same entries: kept states of another version are folded anew.
-pub const FOLD_VERSION: i32 = 5;
+pub const FOLD_VERSION: i32 = 6;
 
 macro_rules! states {
     ($($kind:ident $as_kind:ident),* $(,)?) => {
@@ -45,7 +45,8 @@ macro_rules! states {
                 match about.kind { $(SubjectKind::$kind => Self::$kind(Box::new(fold::<$kind>(about, entries))),)* }
             }
 
-            /// Goes on with new entries; false, with nothing changed, where all have to be folded anew.
+            /// Goes on with new entries; false where all have to be folded anew. Then nothing has changed, except in a
+            /// state whose older parts are away, which is to be thrown away.
             #[must_use]
             pub fn go_on(&mut self, about: Subject, new: &[Recorded]) -> bool {
                 self.go_on_with(about, new.iter().collect())
@@ -65,6 +66,17 @@ macro_rules! states {
                 Ok(match kind {
                     $(SubjectKind::$kind => Self::$kind(Box::new(Folded { state: serde_json::from_str(state)?, memo })),)*
                 })
+            }
+
+            /// From now on older parts of it are away: it serves to go on from and to nothing else.
+            pub fn begin_away(&mut self) {
+                match self { $(Self::$kind(folded) => folded.begin_away(),)* }
+            }
+
+            /// Takes out what need not be kept with it to go on: a part of the state and one of the memory, to be
+            /// [joined](crate::grown::joined) by whoever answers questions from it.
+            pub fn put_away(&mut self) -> Option<(String, String)> {
+                match self { $(Self::$kind(folded) => folded.put_away(),)* }
             }
 
             /// Reads a state as it was sent, without the fold's memory.

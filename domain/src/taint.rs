@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 use crate::entry::{Entry, entry};
 use crate::fold::Told;
 use crate::form::Form;
+use crate::grown::Grown;
 use crate::ids::{EntryId, MemberId, SuperId};
 use crate::text::Text;
 
@@ -73,10 +74,10 @@ pub struct TaintStep {
 
 impl TaintStep {
     /// What an entry tells of taint, if it tells any. A cleaning that ends nothing is not kept.
-    pub(crate) fn take_in(steps: &mut Vec<Self>, told: &Told<'_>) {
+    pub(crate) fn take_in(steps: &mut Grown<Self>, told: &Told<'_>) {
         let (taint, text) = match told.entry {
             Entry::TaintNoted(noted) => (Some(noted.taint), noted.text.clone()),
-            Entry::BoxCleaned(cleaned) if steps.last().is_some_and(|last| last.taint.is_some()) => {
+            Entry::BoxCleaned(cleaned) if steps.newest().is_some_and(|last| last.taint.is_some()) => {
                 (None, Some(cleaned.how.clone()))
             }
             _ => return,

@@ -6,6 +6,7 @@ use crate::common::state;
 use crate::disease::SickStep;
 use crate::entry::{Entry, entry};
 use crate::fold::{Aggregate, Memo, Told};
+use crate::grown::{Grown, grows};
 use crate::ids::{EntryId, YardId};
 use crate::subject::SubjectKind;
 use crate::text::{Name, Text};
@@ -147,8 +148,9 @@ state! {
         #[serde(skip_serializing_if = "Vec::is_empty")]
         flows: Vec<Flow>,
         /// What was told of sick bees and of orders of the authority, in order.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
-        sickness: Vec<SickStep>,
+        #[serde(skip_serializing_if = "Grown::is_empty")]
+        #[schema(value_type = Vec<SickStep>)]
+        sickness: Grown<SickStep>,
     }
 }
 
@@ -219,6 +221,8 @@ impl Yard {
 
 impl Aggregate for Yard {
     const KIND: SubjectKind = SubjectKind::Yard;
+
+    grows!(sickness);
 
     fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         self.sickness.extend(SickStep::of(told));

@@ -8,15 +8,16 @@ mod common;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use common::entries::{
-    batch, blended, drawn, fill, honey_super, lot, placed, pulled, ran, read, received, uncapped, wet,
+    batch, blended, drawn, fill, honey_super, lot, placed, pulled, ran, read, received, run, uncapped, wet,
 };
 use common::{Book, amend, at, histories, minute, uuid, void};
 use domain::common::{Flag, FlagCode};
 use domain::delivery::Goods;
 use domain::entry::Recorded;
 use domain::fill::FillSource;
+use domain::grown::joined;
 use domain::house::House;
 use domain::ids::EntryId;
 use domain::state::State;
@@ -77,6 +78,30 @@ fn gone_on(about: Subject, arrived: &[Recorded], batch: usize) -> State {
         state = again;
     }
     state
+}
+
+/// The same where what is past and settled is put away after every batch: what is kept, joined in the end, and how often
+/// everything had to be folded anew.
+fn gone_on_in_parts(about: Subject, arrived: &[Recorded], batch: usize) -> (State, usize) {
+    let mut state = State::empty(about.kind);
+    let (mut parts, mut anew) = (Vec::new(), 0);
+    for (at, new) in arrived.chunks(batch).enumerate() {
+        if !state.go_on(about, new) {
+            state = State::fold(about, &arrived[..(at * batch + new.len())]);
+            parts.clear();
+            anew += 1;
+        }
+        parts.extend(state.put_away());
+        let (json, memo) = kept(&state);
+        state = State::read(about.kind, &json, &memo).unwrap();
+        if !parts.is_empty() {
+            state.begin_away();
+        }
+    }
+    let (json, memo) = kept(&state);
+    let json = joined(&json, parts.iter().map(|(state, _)| state.as_str())).unwrap();
+    let memo = joined(&memo, parts.iter().map(|(_, memo)| memo.as_str())).unwrap();
+    (State::read(about.kind, &json, &memo).unwrap(), anew)
 }
 
 fn overdrawn(flags: &[Flag]) -> bool {
@@ -237,7 +262,9 @@ proptest! {
                 arrived.sort_by_key(Recorded::order);
             }
             let expected = kept(&State::fold(subject, &arrived));
-            prop_assert_eq!(kept(&gone_on(subject, &arrived, batch)), expected, "{}", subject);
+            prop_assert_eq!(kept(&gone_on(subject, &arrived, batch)), expected.clone(), "{}", subject);
+            let (in_parts, _) = gone_on_in_parts(subject, &arrived, batch);
+            prop_assert_eq!(kept(&in_parts), expected, "{} in parts", subject);
         }
     }
 
@@ -494,4 +521,67 @@ fn a_history_makes_things_of_every_kind_from_hive_to_buyer() {
     }
     let back = trace::trace(&book.house(), batch(1).into(), minute(90_000)).back;
     assert!(back.iter().any(|step| step.subject.kind.name() == "hive"));
+}
+
+/// Fifty fillings of one super, each in a run of its own.
+fn fifty_fillings() -> Book {
+    let mut book = Book::default();
+    for filling in 0..50_u32 {
+        let start = minute(i64::from(filling) * 100_000);
+        let told = [
+            placed(1, filling % 7),
+            pulled(1, Some(filling % 7)),
+            received(1, Some(18_000)),
+            read(honey_super(1), 1_700),
+            uncapped(1, filling),
+            wet(1, filling, 9_000),
+        ];
+        for (step, entry) in told.into_iter().enumerate() {
+            book.tell(1, start + TimeDelta::days(i64::try_from(step).unwrap()), entry);
+        }
+    }
+    book
+}
+
+#[test]
+fn what_is_kept_of_a_super_grows_with_no_filling() {
+    let book = fifty_fillings();
+    let about = honey_super(1).into();
+    let entries = book.about(about);
+    let mut state = State::empty(about.kind);
+    let mut longest = Vec::new();
+    let mut away = false;
+    for filling in entries.chunks(6) {
+        for told in filling {
+            assert!(
+                state.go_on(about, std::slice::from_ref(told)),
+                "goes on without what is away"
+            );
+            away |= state.put_away().is_some();
+            let (json, memo) = kept(&state);
+            longest.push(json.len() + memo.len());
+            state = State::read(about.kind, &json, &memo).unwrap();
+            if away {
+                state.begin_away();
+            }
+        }
+    }
+    let most = |from: usize, to: usize| longest[from..to].iter().max().copied().unwrap();
+    // Numbers of the ledger have a digit more by then.
+    assert!(most(240, 300) <= most(60, 120) + 60, "{longest:?}");
+    let (joined, anew) = gone_on_in_parts(about, &entries, 3);
+    assert_eq!((kept(&joined), anew), (kept(&State::fold(about, &entries)), 0));
+}
+
+#[test]
+fn what_reaches_back_to_a_filling_that_is_away_is_folded_anew() {
+    let mut book = fifty_fillings();
+    let late = minute(50 * 100_000);
+    book.tell(1, late, wet(1, 3, 8_800));
+    let about = honey_super(1).into();
+    let entries = book.about(about);
+    let (joined, anew) = gone_on_in_parts(about, &entries, 7);
+    assert_eq!((kept(&joined), anew), (kept(&State::fold(about, &entries)), 1));
+    let filling = joined.as_super().unwrap().filling_of(run(3)).unwrap();
+    assert_eq!(filling.wet.as_ref().unwrap().gross_g.get(), 8_800);
 }

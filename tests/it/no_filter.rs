@@ -26,6 +26,11 @@ const ROWS: &[(&str, &str)] = &[
          values ('$op', 'super', gen_random_uuid(), 1, 'placed', 0, '{}', '{}', 1)",
     ),
     (
+        "state_part",
+        "insert into state_part (operation_id, kind, id, n, state, memo)
+         values ('$op', 'super', gen_random_uuid(), 0, '{}', '{}')",
+    ),
+    (
         "dead_letter",
         "insert into dead_letter (operation_id, id, received_at, device_id, reason, bytes)
          values ('$op', gen_random_uuid(), now(), gen_random_uuid(), 'id_reused', '{}')",

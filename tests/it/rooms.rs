@@ -77,7 +77,7 @@ const ROOMS: &[Room] = &[
             "uuid",
         ],
         // Answers are rendered from the plain rows of the two rooms that read the database.
-        rooms: Some(&["ledger", "projections", "wire"]),
+        rooms: Some(&["ledger", "projections", "side_by_side", "wire"]),
     },
     Room {
         folder: "api/src/ledger",
@@ -123,7 +123,7 @@ const ROOMS: &[Room] = &[
             "utoipa",
             "uuid",
         ],
-        rooms: Some(&["auth", "ledger", "projections", "schema"]),
+        rooms: Some(&["auth", "ledger", "projections", "schema", "side_by_side"]),
     },
     Room {
         folder: "api/src/auth",

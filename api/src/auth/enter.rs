@@ -71,7 +71,7 @@ pub enum EnterRefused {
     Database(#[from] diesel::result::Error),
 }
 
-type EnterRow = (Uuid, Uuid, Uuid, String, String, bool);
+pub(crate) type EnterRow = (Uuid, Uuid, Uuid, String, String, bool);
 
 #[allow(missing_docs, reason = "the macro makes helpers that cannot carry comments")]
 mod sql {
@@ -90,23 +90,30 @@ mod sql {
 pub async fn enter(conn: &mut AsyncPgConnection, bearer: &Bearer) -> Result<Who, EnterRefused> {
     let question = diesel::select(sql::enter(bearer.session.uuid(), bearer.epoch));
     let row: Option<EnterRow> = question.get_result(conn).await.optional()?;
-    let (operation, member, device, role, state, confirmed) = row.ok_or(EnterRefused::SessionOver)?;
-    let device_state = match state.as_str() {
-        "active" => DeviceState::Active,
-        "left" => DeviceState::Left,
-        _ => return Err(EnterRefused::DeviceRevoked),
-    };
-    let operation = OperationId::from_uuid(operation);
-    bearer.seen.get_or_init(|| operation);
-    Ok(Who {
-        operation,
-        member: MemberId::from_uuid(member),
-        device: DeviceId::from_uuid(device),
-        session: bearer.session,
-        role: Role::from_word(&role).ok_or(EnterRefused::SessionOver)?,
-        device_state,
-        confirmed,
-    })
+    bearer.entered(row.ok_or(EnterRefused::SessionOver)?)
+}
+
+impl Bearer {
+    /// Who it is, by what the database says of the session.
+    pub(crate) fn entered(&self, row: EnterRow) -> Result<Who, EnterRefused> {
+        let (operation, member, device, role, state, confirmed) = row;
+        let device_state = match state.as_str() {
+            "active" => DeviceState::Active,
+            "left" => DeviceState::Left,
+            _ => return Err(EnterRefused::DeviceRevoked),
+        };
+        let operation = OperationId::from_uuid(operation);
+        self.seen.get_or_init(|| operation);
+        Ok(Who {
+            operation,
+            member: MemberId::from_uuid(member),
+            device: DeviceId::from_uuid(device),
+            session: self.session,
+            role: Role::from_word(&role).ok_or(EnterRefused::SessionOver)?,
+            device_state,
+            confirmed,
+        })
+    }
 }
 
 impl Who {

@@ -19,6 +19,7 @@ pub mod token;
 
 use sha2::{Digest, Sha256};
 
+pub(crate) use enter::EnterRow;
 pub use enter::{Bearer, DeviceState, EnterRefused, Who, enter};
 pub use opening::{Door, SignedIn};
 pub use role::{Right, Role};

@@ -14,6 +14,7 @@ use super::problem::{BodyProblems, CommonProblems, Problem, ProblemBody};
 use super::session::Session;
 use crate::auth::{self, Right, Who};
 use crate::ledger::read::{self as ledger_read, LedgerRow};
+use crate::ledger::steps::Steps;
 use crate::ledger::{self, AppendRefused, Cursor, Position, PushRefused};
 use crate::projections::read;
 use crate::wire::envelope::{self, ENTRIES_MAX, ENTRY_MAX, SENT_MAX, UNPACKED_MAX};
@@ -67,9 +68,12 @@ pub(crate) async fn push(
     payload: web::Payload,
 ) -> Result<web::Json<PushAnswer>, Problem> {
     let bytes = receive(&request, payload.into_inner(), SENT_MAX, UNPACKED_MAX).await?;
+    let mut steps = Steps::begin();
     let received = envelope::read(&bytes)?;
     drop(bytes);
+    steps.done("read", 0);
     let mut conn = app.db.connection().await?;
+    steps.done("connection", 0);
     let work = app.db.detached(async move {
         let pushed = ledger::push(&mut conn, &session, &received).await?;
         Ok::<_, Problem>((received.operation, PushAnswer::from(pushed)))

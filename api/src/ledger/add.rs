@@ -1,10 +1,10 @@
 //! Adding entries to the ledger, whoever brings them: numbers, chain, links, states, in one statement.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use chrono::{DateTime, Utc};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use domain::entry::{Recorded, WrittenBy, corrected_by};
+use domain::entry::{Entry, Recorded, WrittenBy, corrected_by};
 use domain::ids::EntryId;
 use domain::subject::Subject;
 use uuid::Uuid;
@@ -13,13 +13,15 @@ use super::corrections::{Member, Related, relate};
 use super::erase;
 use super::hash::{Hash, chain_on};
 use super::new_entry::{NewEntry, Quarantine};
-use super::sql::{FindBody, FindIds, FindRelated, Write};
+use super::sql::{FindBody, FindIds, FindRelated};
+use super::steps::Steps;
 use super::stored;
-use super::tally::Times;
+use super::tally::{self, Times};
 use super::turn::Turn;
+use super::written::write;
 use crate::auth::{Right, Who};
 use crate::clock::NoRandomness;
-use crate::projections::{Changes, StateRow};
+use crate::projections::{Changes, KeptStates};
 
 /// What the office's entries became.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -111,13 +113,13 @@ async fn says_the_same(conn: &mut AsyncPgConnection, who: &Who, new: &NewEntry) 
 }
 
 /// An entry with its place in the ledger.
-struct Fresh<'a> {
-    new: &'a NewEntry,
-    seq: i64,
-    chain: Hash,
-    device_counter: i64,
-    effective_at: DateTime<Utc>,
-    quarantine: Option<Quarantine>,
+pub(super) struct Fresh<'a> {
+    pub(super) new: &'a NewEntry,
+    pub(super) seq: i64,
+    pub(super) chain: Hash,
+    pub(super) device_counter: i64,
+    pub(super) effective_at: DateTime<Utc>,
+    pub(super) quarantine: Option<Quarantine>,
     recorded: Option<Recorded>,
 }
 
@@ -128,14 +130,16 @@ pub(super) async fn add(
     entries: &[&NewEntry],
     sent_at: Option<DateTime<Utc>>,
 ) -> Result<Vec<Added>, AppendRefused> {
-    let ids: Vec<Uuid> = entries.iter().map(|new| new.id).collect();
     let operation = turn.who.operation.uuid();
-    let found: Vec<(Uuid, i64, Option<Vec<u8>>)> = FindIds {
-        ids: &ids,
-        operation: &operation,
-    }
-    .load(conn)
-    .await?;
+    // Asked in one go: which of them are known, what is known of the device, what is kept of the things they are about.
+    let about = about(entries);
+    let (found, tally, kept) = {
+        let conn = &*conn;
+        let found = find_ids(conn, operation, entries);
+        let tally = tally::ask(conn, turn, entries);
+        tokio::try_join!(found, tally, KeptStates::ask(conn, operation, &about))?
+    };
+    turn.steps.done("look up", 3);
     let mut known: HashMap<Uuid, (i64, Vec<u8>)> = HashMap::new();
     let mut awaited = HashSet::new();
     for (id, seq, hash) in found {
@@ -150,20 +154,49 @@ pub(super) async fn add(
         .filter(|new| !known.contains_key(&new.id))
         .copied()
         .collect();
-    let times = Times::work_out(conn, turn, &unknown, sent_at).await?;
+    let times = Times::work_out(conn, turn, &unknown, (sent_at, tally)).await?;
+    turn.steps.done("times", 0);
     let (fresh, added) = number(turn, entries, &mut known, (&times, &closed));
     if fresh.is_empty() {
         return Ok(added);
     }
     let (links, changes) = changes(conn, operation, &fresh, &awaited).await?;
-    let states = changes.fold(conn, operation).await?;
-    write(turn, conn, &fresh, &links, &states).await?;
+    turn.steps.done("links", 0);
+    let states = changes.fold(conn, operation, kept).await?;
+    turn.steps.done("fold", 0);
     let seqs = fresh.iter().map(|told| (told.new.id, told.seq)).collect();
-    times.keep(conn, turn, &seqs).await?;
+    {
+        let conn = &*conn;
+        let written = write(turn, conn, &fresh, &links, &states);
+        tokio::try_join!(written, times.keep(conn, turn, &seqs))?;
+    }
+    turn.steps.done("write", 2);
     if times.erasing {
         erase::again(conn, &turn.who, &seqs).await?;
     }
     Ok(added)
+}
+
+/// What the entries are about; what corrections are about is known only once what they correct is.
+fn about(entries: &[&NewEntry]) -> BTreeSet<Subject> {
+    let told = entries.iter().filter_map(|new| new.content.as_ref().ok());
+    told.filter(|entry| entry.corrects().is_none())
+        .flat_map(Entry::touches)
+        .collect()
+}
+
+/// Which ids are in the ledger with which hash, and which of them a correction waits for.
+async fn find_ids(
+    mut conn: &AsyncPgConnection,
+    operation: Uuid,
+    entries: &[&NewEntry],
+) -> Result<Vec<(Uuid, i64, Option<Vec<u8>>)>, diesel::result::Error> {
+    let ids: Vec<Uuid> = entries.iter().map(|new| new.id).collect();
+    let question = FindIds {
+        ids: &ids,
+        operation: &operation,
+    };
+    question.load(&mut conn).await
 }
 
 /// Which entries this person may not correct: what only the office writes, only the office takes back.
@@ -202,6 +235,7 @@ async fn related(
     }
     .load(conn)
     .await?;
+    Steps::asked_besides("links", 1);
     let recorded: Vec<Recorded> = rows
         .iter()
         .filter_map(|(row, _)| stored::recorded_or_said(row))
@@ -265,7 +299,7 @@ impl Fresh<'_> {
         })
     }
 
-    fn corrects(&self) -> Option<Uuid> {
+    pub(super) fn corrects(&self) -> Option<Uuid> {
         self.recorded.as_ref()?.entry.corrects().map(EntryId::uuid)
     }
 }
@@ -308,59 +342,4 @@ async fn changes(
         }
     }
     Ok((links, changes))
-}
-
-async fn write(
-    turn: &Turn,
-    conn: &mut AsyncPgConnection,
-    fresh: &[Fresh<'_>],
-    links: &[(Subject, i64)],
-    states: &[StateRow],
-) -> Result<(), diesel::result::Error> {
-    let column = Columns(fresh);
-    let statement = Write {
-        last_seq: &turn.last_seq,
-        chain: &turn.chain,
-        received_at: &turn.received_at,
-        operation: &turn.who.operation.uuid(),
-        device: &turn.who.device.uuid(),
-        author: &turn.who.member.uuid(),
-        seqs: &column.of(|told| told.seq),
-        ids: &column.of(|told| told.new.id),
-        kinds: &column.of(|told| told.new.kind.as_str()),
-        versions: &column.of(|told| i32::from(told.new.v)),
-        bodies: &column.of(|told| told.new.body.as_str()),
-        device_counters: &column.of(|told| told.device_counter),
-        saws: &column.of(|told| told.new.saw),
-        happened: &column.of(|told| told.new.happened_at),
-        utc_offsets: &column.of(|told| told.new.utc_offset_min),
-        effective: &column.of(|told| told.effective_at),
-        content_hashes: &column.of(|told| &told.new.content_hash[..]),
-        chains: &column.of(|told| told.chain.to_vec()),
-        corrects: &column.of(Fresh::corrects),
-        quarantines: &column.of(|told| told.quarantine.map(Quarantine::word)),
-        link_kinds: &Columns(links).of(|(subject, _)| subject.kind.name()),
-        link_ids: &Columns(links).of(|(subject, _)| subject.id),
-        link_seqs: &Columns(links).of(|(_, seq)| *seq),
-        fold_version: &domain::state::FOLD_VERSION,
-        state_kinds: &Columns(states).of(|row| row.subject.kind.name()),
-        state_ids: &Columns(states).of(|row| row.subject.id),
-        changed_seqs: &Columns(states).of(|row| row.changed_seq),
-        labels: &Columns(states).of(|row| row.label.as_deref()),
-        statuses: &Columns(states).of(|row| row.status),
-        flags: &Columns(states).of(|row| row.flags),
-        states: &Columns(states).of(|row| row.state.as_str()),
-        memos: &Columns(states).of(|row| row.memo.as_str()),
-    };
-    statement.execute(conn).await?;
-    Ok(())
-}
-
-/// Rows, to be taken apart into columns.
-struct Columns<'a, T>(&'a [T]);
-
-impl<'a, T> Columns<'a, T> {
-    fn of<C>(&self, column: impl Fn(&'a T) -> C) -> Vec<C> {
-        self.0.iter().map(column).collect()
-    }
 }

@@ -18,10 +18,12 @@ mod push;
 pub(crate) mod read;
 mod seen;
 pub(crate) mod sql;
+pub(crate) mod steps;
 pub(crate) mod stored;
 mod tally;
 mod turn;
 pub(crate) mod waiters;
+mod written;
 
 pub use add::{AppendRefused, Appended};
 pub use clocks::HappenedSrc;

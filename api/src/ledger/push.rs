@@ -9,6 +9,7 @@ use super::add::{Added, AppendRefused, add};
 use super::cursor::Cursor;
 use super::dead_letters;
 use super::new_entry::{NewEntry, Quarantine};
+use super::steps::Steps;
 use super::turn::Turn;
 use crate::auth::{Bearer, EnterRefused, Right};
 use crate::failpoint;
@@ -95,17 +96,21 @@ pub enum PushRefused {
 /// When the session, the role or the operation is wrong, or the database refuses. What is wrong with an entry is
 /// said of that entry and stops no other.
 pub async fn push(conn: &mut AsyncPgConnection, bearer: &Bearer, received: &Received) -> Result<Pushed, PushRefused> {
+    let mut steps = Steps::begin();
     let pushed = conn
         .transaction(async |conn| {
+            steps.done("begin", 1);
             let mut turn = Turn::begin(conn, bearer, Right::Push).await?;
             if turn.who.operation != received.operation {
                 return Err(PushRefused::WrongOperation);
             }
             let pushed = push_for(conn, &mut turn, &received.entries, Some(received.sent_at)).await?;
             failpoint::reach("before-commit").await;
+            steps = turn.steps;
             Ok(pushed)
         })
         .await?;
+    steps.done("commit", 1);
     failpoint::reach("after-commit").await;
     Ok(pushed)
 }

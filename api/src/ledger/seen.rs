@@ -9,6 +9,7 @@ use uuid::Uuid;
 
 use super::clocks::{AHEAD_MAX, HappenedSrc, OFF_BY_MAX};
 use super::sql::statement;
+use super::steps::Steps;
 use super::tally::Timed;
 use super::turn::Turn;
 
@@ -77,6 +78,7 @@ pub(super) async fn move_behind(
         operation: &operation,
         seqs: &saws,
     };
+    Steps::asked_besides("times", 1);
     let arrived: HashMap<i64, DateTime<Utc>> = question.load::<(i64, _)>(conn).await?.into_iter().collect();
     let (mut kinds, mut ids, mut seen, mut times, mut whose) =
         (Vec::new(), Vec::new(), Vec::new(), Vec::new(), Vec::new());
@@ -104,6 +106,7 @@ pub(super) async fn move_behind(
         times: &times,
         operation: &operation,
     };
+    Steps::asked_besides("times", 1);
     let found: Vec<(i64, DateTime<Utc>)> = question.load(conn).await?;
     for (n, seen) in found {
         let of = usize::try_from(n - 1).ok().and_then(|n| whose.get(n)).copied();

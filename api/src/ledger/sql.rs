@@ -5,12 +5,12 @@
 //! index even while it believes a table to be empty.
 
 use chrono::{DateTime, Utc};
-use diesel::sql_types::{Array, BigInt, Binary, Integer, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Binary, Bool, Integer, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid};
 use uuid::Uuid;
 
 /// Declares a statement: its row, then its text with the parameters between.
 macro_rules! statement {
-    ($(#[$doc:meta])* $name:ident -> $out:ty, $head:literal $(, $field:ident: $ty:ty as $sql:ty, $after:literal)* $(,)?) => {
+    ($(#[$doc:meta])* $name:ident -> $out:ty, $head:expr $(, $field:ident: $ty:ty as $sql:ty, $after:literal)* $(,)?) => {
         $(#[$doc])*
         pub(crate) struct $name<'a> { $(pub(crate) $field: &'a $ty),* }
 
@@ -56,8 +56,19 @@ pub(crate) type StoredColumns = (
 );
 
 statement! {
-    /// Takes the turn.
-    TakeTurn -> (BigInt, Binary, Timestamptz),
+    /// Enters, takes the turn, enters again; see the migration `take_turn`.
+    TakeTurn -> ((SqlUuid, SqlUuid, SqlUuid, Text, Text, Bool), Nullable<BigInt>, Nullable<Binary>, Nullable<Timestamptz>),
+    "select operation_id, member_id, device_id, role, device_state, confirmed, last_seq, chain, last_received_at
+       from take_turn(",
+    session: Uuid as SqlUuid,
+    ", ",
+    epoch: i32 as Integer,
+    ")",
+}
+
+statement! {
+    /// Takes the turn at the console.
+    LockLedger -> (BigInt, Binary, Timestamptz),
     "select last_seq, chain, last_received_at from operation_ledger where operation_id = ",
     operation: Uuid as SqlUuid,
     " for update",
@@ -128,13 +139,13 @@ statement! {
 
 statement! {
     /// The kept states of some things.
-    FindStates -> (Text, SqlUuid, Text, Text, Integer),
-    "select k.kind, k.id, f.state, f.memo, f.fold_version from unnest(",
+    FindStates -> (Text, SqlUuid, Text, Text, Integer, Integer),
+    "select k.kind, k.id, f.state, f.memo, f.fold_version, f.parts from unnest(",
     kinds: [&'a str] as Array<Text>,
     ", ",
     ids: [Uuid] as Array<SqlUuid>,
     ") as k(kind, id) cross join lateral (
-        select s.state, s.memo, s.fold_version from state_row s
+        select s.state, s.memo, s.fold_version, s.parts from state_row s
          where s.kind = k.kind and s.id = k.id and s.operation_id = ",
     operation: Uuid as SqlUuid,
     " limit 1) f",
@@ -196,8 +207,21 @@ statement! {
     ", ",
     link_seqs: [i64] as Array<BigInt>,
     ") on conflict on constraint entry_subject_pkey do nothing
+    ), past as (
+        insert into state_part (operation_id, kind, id, n, state, memo)
+        select $4, * from unnest(",
+    part_kinds: [&'a str] as Array<Text>,
+    ", ",
+    part_ids: [Uuid] as Array<SqlUuid>,
+    ", ",
+    part_numbers: [i32] as Array<Integer>,
+    ", ",
+    part_states: [&'a str] as Array<Text>,
+    ", ",
+    part_memos: [&'a str] as Array<Text>,
+    ")
     )
-    insert into state_row (operation_id, fold_version, kind, id, changed_seq, label, status, flags, state, memo)
+    insert into state_row (operation_id, fold_version, kind, id, changed_seq, label, status, flags, state, memo, parts)
     select $4, ",
     fold_version: i32 as Integer,
     ", * from unnest(",
@@ -216,10 +240,24 @@ statement! {
     states: [&'a str] as Array<Text>,
     ", ",
     memos: [&'a str] as Array<Text>,
+    ", ",
+    parts: [i32] as Array<Integer>,
     ") on conflict on constraint state_row_pkey do update
         set changed_seq = excluded.changed_seq, label = excluded.label, status = excluded.status,
             flags = excluded.flags, state = excluded.state, memo = excluded.memo,
-            fold_version = excluded.fold_version",
+            fold_version = excluded.fold_version, parts = excluded.parts",
+}
+
+statement! {
+    /// Drops the parts of some things, which are folded anew.
+    DropParts -> BigInt,
+    "delete from state_part p using unnest(",
+    kinds: [&'a str] as Array<Text>,
+    ", ",
+    ids: [Uuid] as Array<SqlUuid>,
+    ") as k(kind, id) where p.kind = k.kind and p.id = k.id and p.operation_id = ",
+    operation: Uuid as SqlUuid,
+    "",
 }
 
 statement! {

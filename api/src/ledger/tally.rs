@@ -14,6 +14,7 @@ use super::clocks::{Clocks, HappenedSrc, OFF_BY_MAX};
 use super::new_entry::NewEntry;
 use super::seen;
 use super::sql::statement;
+use super::steps::Steps;
 use super::turn::Turn;
 
 statement! {
@@ -127,6 +128,27 @@ pub(super) struct Timed<'a> {
     pub(super) suspect: bool,
 }
 
+/// What is known of a device; see [`FindTally`].
+pub(super) type Tally = (i64, DateTime<Utc>, bool, Vec<i64>, DateTime<Utc>, bool);
+
+/// Asks what is known of the device before these entries.
+///
+/// # Errors
+/// When the database refuses.
+pub(super) async fn ask(
+    mut conn: &AsyncPgConnection,
+    turn: &Turn,
+    entries: &[&NewEntry],
+) -> Result<Tally, diesel::result::Error> {
+    let counters: Vec<i64> = entries.iter().filter_map(|new| new.device_counter).collect();
+    let question = FindTally {
+        counters: &counters,
+        device: &turn.who.device.uuid(),
+        operation: &turn.who.operation.uuid(),
+    };
+    question.get_result(&mut conn).await
+}
+
 impl Times {
     /// Works out when each new entry happened.
     ///
@@ -136,7 +158,7 @@ impl Times {
         conn: &mut AsyncPgConnection,
         turn: &Turn,
         entries: &[&NewEntry],
-        sent_at: Option<DateTime<Utc>>,
+        (sent_at, tally): (Option<DateTime<Utc>>, Tally),
     ) -> Result<Self, diesel::result::Error> {
         let clocks = Clocks::new(turn.received_at, sent_at);
         let mut timed: Vec<Timed<'_>> = entries
@@ -148,7 +170,7 @@ impl Times {
             .collect();
         seen::move_behind(conn, turn, &mut timed).await?;
         let mut times = Self::default();
-        times.follow_the_count(conn, turn, &mut timed).await?;
+        times.follow_the_count(conn, turn, &mut timed, tally).await?;
         for timed in timed {
             times.at.insert(timed.new.id, timed.at);
             if timed.suspect {
@@ -168,20 +190,17 @@ impl Times {
         conn: &mut AsyncPgConnection,
         turn: &Turn,
         timed: &mut [Timed<'_>],
+        (newest, newest_at, cloned, mut already, began, erasing): Tally,
     ) -> Result<(), diesel::result::Error> {
+        self.erasing = erasing;
         let counters: Vec<i64> = timed.iter().filter_map(|timed| timed.new.device_counter).collect();
         let (Some(first), Some(last)) = (counters.iter().min().copied(), counters.iter().max().copied()) else {
             return Ok(());
         };
         let (operation, device) = (turn.who.operation.uuid(), turn.who.device.uuid());
-        let question = FindTally {
-            counters: &counters,
-            device: &device,
-            operation: &operation,
-        };
-        let (newest, newest_at, cloned, already, began, erasing): (i64, DateTime<Utc>, bool, Vec<i64>, _, bool) =
-            question.get_result(conn).await?;
-        (self.erasing, self.cloned) = (erasing, cloned);
+        self.cloned = cloned;
+        // Numbers of entries that are in the ledger already, and sent again, say nothing.
+        already.retain(|counter| counters.contains(counter));
         let mut around = Around::default();
         if newest > 0 {
             around.clocked.insert(newest, newest_at);
@@ -193,6 +212,7 @@ impl Times {
                 first: &first,
                 last: &last,
             };
+            Steps::asked_besides("times", 1);
             let rows: Vec<(i64, i64, DateTime<Utc>, bool)> = question.load(conn).await?;
             for (counter, seq, at, by_clock) in rows {
                 around.seqs.entry(counter).or_insert(seq);
@@ -225,7 +245,7 @@ impl Times {
     /// When the database refuses.
     pub(super) async fn keep(
         &self,
-        conn: &mut AsyncPgConnection,
+        mut conn: &AsyncPgConnection,
         turn: &Turn,
         seqs: &HashMap<Uuid, i64>,
     ) -> Result<(), diesel::result::Error> {
@@ -251,7 +271,7 @@ impl Times {
             codes: &doubts.iter().map(|(_, doubt)| word(doubt).0).collect::<Vec<_>>(),
             others: &doubts.iter().map(|(_, doubt)| word(doubt).1).collect::<Vec<_>>(),
         };
-        statement.execute(conn).await?;
+        statement.execute(&mut conn).await?;
         Ok(())
     }
 }
@@ -261,7 +281,7 @@ impl Times {
 /// # Errors
 /// When the database refuses.
 pub(super) async fn count(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     turn: &Turn,
     counters: &[i64],
     (newest, cloned): (Option<(i64, DateTime<Utc>)>, bool),
@@ -275,7 +295,7 @@ pub(super) async fn count(
         newest_at: &newest_at,
         cloned: &cloned,
     };
-    statement.execute(conn).await?;
+    statement.execute(&mut conn).await?;
     Ok(())
 }
 

@@ -2,12 +2,14 @@
 //! head hold everything.
 
 use chrono::{DateTime, Utc};
+use diesel::OptionalExtension;
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 
 use super::cursor::Cursor;
 use super::hash::Hash;
 use super::sql::TakeTurn;
-use crate::auth::{self, Bearer, EnterRefused, Right, Who};
+use super::steps::Steps;
+use crate::auth::{Bearer, EnterRefused, EnterRow, Right, Who};
 use crate::clock;
 
 /// The turn of one operation, held until the transaction ends.
@@ -17,40 +19,35 @@ pub struct Turn {
     pub(super) last_seq: i64,
     pub(super) chain: Hash,
     pub(super) received_at: DateTime<Utc>,
+    pub(super) steps: Steps,
 }
 
 impl Turn {
-    /// Enters, checks a right, takes the turn and enters again, so that a revocation that committed meanwhile
-    /// wins. This is how a writing call begins.
+    /// Enters, takes the turn, enters again, so that a revocation that committed meanwhile wins, and checks a right.
+    /// This is how a writing call begins. Who has no right gives the turn back at once.
     ///
     /// # Errors
     /// When the session is over, the right is missing, or the turn was not given in time.
     pub async fn begin(conn: &mut AsyncPgConnection, bearer: &Bearer, right: Right) -> Result<Self, EnterRefused> {
-        let who = auth::enter(conn, bearer).await?;
-        who.may(right)?;
-        let turn = Self::take(conn, &who).await?;
-        let who = auth::enter(conn, bearer).await?;
-        who.may(right)?;
-        Ok(Self { who, ..turn })
-    }
-
-    /// Takes the turn of an operation that was entered. The caller enters again afterwards; [`Turn::begin`] does
-    /// all of it.
-    ///
-    /// # Errors
-    /// When the turn was not given in time.
-    pub async fn take(conn: &mut AsyncPgConnection, who: &Who) -> Result<Self, diesel::result::Error> {
+        let mut steps = Steps::begin();
+        type Taken = (EnterRow, Option<i64>, Option<Vec<u8>>, Option<DateTime<Utc>>);
         let question = TakeTurn {
-            operation: &who.operation.uuid(),
+            session: &bearer.session.uuid(),
+            epoch: &bearer.epoch,
         };
-        let (last_seq, chain, last): (i64, Vec<u8>, DateTime<Utc>) = question.get_result(conn).await?;
-        let chain = Hash::try_from(chain)
-            .map_err(|_| diesel::result::Error::DeserializationError("a chain of another length".into()))?;
+        let taken: Option<Taken> = question.get_result(conn).await.optional()?;
+        let (row, last_seq, chain, last) = taken.ok_or(EnterRefused::SessionOver)?;
+        let who = bearer.entered(row)?;
+        who.may(right)?;
+        steps.done("turn", 1);
+        let odd = || diesel::result::Error::DeserializationError("a ledger without a chain".into());
+        let chain = chain.and_then(|chain| Hash::try_from(chain).ok()).ok_or_else(odd)?;
         Ok(Self {
-            who: *who,
-            last_seq,
+            who,
+            last_seq: last_seq.ok_or_else(odd)?,
             chain,
-            received_at: clock::now().max(last),
+            received_at: clock::now().max(last.ok_or_else(odd)?),
+            steps,
         })
     }
 

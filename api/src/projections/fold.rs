@@ -1,15 +1,18 @@
 //! From new entries to new state rows: going on from the kept state where that is right, else folding anew.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use domain::entry::Recorded;
+use domain::grown::joined;
 use domain::state::{FOLD_VERSION, State};
 use domain::subject::{Subject, SubjectKind};
 use uuid::Uuid;
 
-use crate::ledger::sql::{FindLinked, FindStates};
+use crate::ledger::sql::{DropParts, FindLinked, FindStates};
+use crate::ledger::steps::Steps;
 use crate::ledger::stored;
+use crate::side_by_side::side_by_side;
 
 /// A state as it is kept.
 #[derive(Debug, PartialEq, Eq)]
@@ -28,19 +31,60 @@ pub(crate) struct StateRow {
     pub(crate) state: String,
     /// What the fold needs to go on.
     pub(crate) memo: String,
+    /// Which parts lie beside it already, and which one joins them now, of state and memory.
+    pub(crate) parts: Parts,
+}
+
+/// The parts of a state.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Parts {
+    /// All lie elsewhere up to this number; none where the state was folded anew.
+    pub(crate) before: i32,
+    /// What left it now.
+    pub(crate) new: Option<(String, String)>,
+}
+
+impl Parts {
+    /// How many there are.
+    pub(crate) fn count(&self) -> i32 {
+        self.before + i32::from(self.new.is_some())
+    }
+}
+
+/// A part that is new: whose, its number, its texts of state and memory.
+pub(crate) type NewPart<'a> = (Subject, i32, &'a str, &'a str);
+
+/// The parts that left these states.
+pub(crate) fn new_parts(rows: &[StateRow]) -> Vec<NewPart<'_>> {
+    let with_part = rows.iter().filter_map(|row| Some((row, row.parts.new.as_ref()?)));
+    with_part
+        .map(|(row, (state, memo))| (row.subject, row.parts.before, state.as_str(), memo.as_str()))
+        .collect()
 }
 
 impl StateRow {
-    fn new(subject: Subject, changed_seq: i64, state: &State) -> Self {
+    fn new(subject: Subject, changed_seq: i64, state: &mut State, parts: i32) -> Self {
+        let (label, status) = (state.label(), state.status());
+        let new = state.put_away();
         Self {
             subject,
             changed_seq,
-            label: state.label(),
-            status: state.status(),
+            label,
+            status,
             flags: i32::try_from(state.flags().len()).unwrap_or(i32::MAX),
             state: state.state_json(),
             memo: state.memo_json(),
+            parts: Parts { before: parts, new },
         }
+    }
+
+    /// The state with its part, where it was folded anew, as [`joined`] writes it.
+    ///
+    /// # Errors
+    /// When they do not read, which would be a fault of ours.
+    pub(crate) fn whole(&self) -> Result<String, serde_json::Error> {
+        let parts = self.parts.new.as_ref().map(|(state, _)| state.as_str());
+        joined(&self.state, parts)
     }
 }
 
@@ -69,52 +113,71 @@ impl Changes {
         change.anew = true;
     }
 
-    /// Folds every changed thing.
+    /// Folds every changed thing, going on from what is kept of it.
     ///
     /// # Errors
     /// When the database refuses.
     pub(crate) async fn fold(
-        mut self,
+        self,
         conn: &mut AsyncPgConnection,
         operation: Uuid,
+        mut kept: KeptStates,
     ) -> Result<Vec<StateRow>, diesel::result::Error> {
-        let (kinds, ids) = names(
-            self.0
-                .iter()
-                .filter(|(_, change)| !change.anew)
-                .map(|(subject, _)| subject),
-        );
-        let kept: Vec<(String, Uuid, String, String, i32)> = FindStates {
+        let changed = self.0.into_iter().map(|(subject, change)| {
+            let kept = kept.0.remove(&subject);
+            (subject, change, kept)
+        });
+        let folded = side_by_side(changed.collect(), |(subject, change, kept)| {
+            let row = change.gone_on(subject, kept);
+            (subject, change, row)
+        });
+        let (mut rows, mut anew) = (Vec::with_capacity(folded.len()), BTreeMap::new());
+        for (subject, change, row) in folded {
+            match row {
+                Some(row) => rows.push(row),
+                None => drop(anew.insert(subject, change.entries)),
+            }
+        }
+        if !anew.is_empty() {
+            Steps::asked_besides("fold", 2);
+            drop_parts(conn, operation, anew.keys()).await?;
+            rows.extend(fold_anew(conn, operation, anew).await?);
+        }
+        Ok(rows)
+    }
+}
+
+/// What is kept of some things.
+pub(crate) struct KeptStates(HashMap<Subject, Kept>);
+
+impl KeptStates {
+    /// Asks for them.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub(crate) async fn ask(
+        mut conn: &AsyncPgConnection,
+        operation: Uuid,
+        subjects: &BTreeSet<Subject>,
+    ) -> Result<Self, diesel::result::Error> {
+        let (kinds, ids) = names(subjects.iter());
+        let question = FindStates {
             kinds: &kinds,
             ids: &ids,
             operation: &operation,
-        }
-        .load(conn)
-        .await?;
-        let mut kept: HashMap<Subject, Kept> = kept
-            .into_iter()
-            .filter_map(|(kind, id, state, memo, version)| {
-                let subject = Subject {
-                    kind: SubjectKind::named(&kind)?,
-                    id,
-                };
-                Some((subject, Kept { state, memo, version }))
-            })
-            .collect();
-        let mut rows = Vec::with_capacity(self.0.len());
-        self.0
-            .retain(|subject, change| match change.gone_on(*subject, kept.remove(subject)) {
-                Some(row) => {
-                    rows.push(row);
-                    false
-                }
-                None => true,
-            });
-        if !self.0.is_empty() {
-            let entries = self.0.into_iter().map(|(subject, change)| (subject, change.entries));
-            rows.extend(fold_anew(conn, operation, entries.collect()).await?);
-        }
-        Ok(rows)
+        };
+        let kept: Vec<(String, Uuid, String, String, i32, i32)> = question.load(&mut conn).await?;
+        let named = |(kind, id, state, memo, version, parts): (String, _, _, _, _, _)| {
+            let kind = SubjectKind::named(&kind)?;
+            let kept = Kept {
+                state,
+                memo,
+                version,
+                parts,
+            };
+            Some((Subject { kind, id }, kept))
+        };
+        Ok(Self(kept.into_iter().filter_map(named).collect()))
     }
 }
 
@@ -122,6 +185,7 @@ struct Kept {
     state: String,
     memo: String,
     version: i32,
+    parts: i32,
 }
 
 impl Change {
@@ -130,18 +194,22 @@ impl Change {
         if self.anew {
             return None;
         }
-        let mut state = match kept {
-            None => State::empty(subject.kind),
+        let (mut state, parts) = match kept {
+            None => (State::empty(subject.kind), 0),
             Some(kept) if kept.version == FOLD_VERSION => {
                 // A kept state that does not read was written by other rules: folding anew mends it.
-                State::read(subject.kind, &kept.state, &kept.memo).ok()?
+                let mut state = State::read(subject.kind, &kept.state, &kept.memo).ok()?;
+                if kept.parts > 0 {
+                    state.begin_away();
+                }
+                (state, kept.parts)
             }
             Some(_) => return None,
         };
         let newest = newest(&self.entries);
         state
             .go_on(subject, &self.entries)
-            .then(|| StateRow::new(subject, newest, &state))
+            .then(|| StateRow::new(subject, newest, &mut state, parts))
     }
 }
 
@@ -151,6 +219,25 @@ fn newest(entries: &[Recorded]) -> i64 {
 
 fn names<'a>(subjects: impl Iterator<Item = &'a Subject>) -> (Vec<&'static str>, Vec<Uuid>) {
     subjects.map(|subject| (subject.kind.name(), subject.id)).unzip()
+}
+
+/// Drops the parts of things that are folded anew.
+///
+/// # Errors
+/// When the database refuses.
+pub(crate) async fn drop_parts(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    subjects: impl Iterator<Item = &Subject>,
+) -> Result<(), diesel::result::Error> {
+    let (kinds, ids) = names(subjects);
+    let statement = DropParts {
+        kinds: &kinds,
+        ids: &ids,
+        operation: &operation,
+    };
+    statement.execute(conn).await?;
+    Ok(())
 }
 
 /// Folds things from all their linked entries and those given.
@@ -182,6 +269,6 @@ pub(crate) async fn fold_anew(
     let rows = entries
         .into_iter()
         .filter(|(_, entries)| !entries.is_empty())
-        .map(|(subject, entries)| StateRow::new(subject, newest(&entries), &State::fold(subject, &entries)));
+        .map(|(subject, entries)| StateRow::new(subject, newest(&entries), &mut State::fold(subject, &entries), 0));
     Ok(rows.collect())
 }

@@ -7,4 +7,4 @@ mod fold;
 pub mod read;
 pub(crate) mod snapshots;
 
-pub(crate) use fold::{Changes, StateRow, fold_anew};
+pub(crate) use fold::{Changes, KeptStates, StateRow, drop_parts, fold_anew, new_parts};

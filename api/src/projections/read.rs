@@ -4,6 +4,7 @@
 
 use diesel::sql_types::{Array, BigInt, Integer, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use domain::grown::joined;
 use domain::state::State;
 use domain::subject::{Subject, SubjectKind};
 use uuid::Uuid;
@@ -41,27 +42,54 @@ impl Row {
     }
 }
 
-type Columns = (Text, SqlUuid, BigInt, Nullable<Text>, Text, Integer, Text, Text);
-type Read = (String, Uuid, i64, Option<String>, String, i32, String, String);
+type Columns = (
+    (Text, SqlUuid, BigInt, Nullable<Text>, Text, Integer),
+    (Text, Nullable<Array<Text>>),
+    (Text, Nullable<Array<Text>>),
+);
+type Named = (String, Uuid, i64, Option<String>, String, i32);
+/// A text with the parts that left it.
+type WithParts = (String, Option<Vec<String>>);
+type Read = (Named, WithParts, WithParts);
+
+/// The columns of a row `s` and what left it, with the memory or with an empty one. Most rows have no parts, and nobody
+/// looks for them.
+macro_rules! columns {
+    () => {
+        concat!(columns!(@named), ", '{}'::text, null::text[]")
+    };
+    (memo) => {
+        concat!(columns!(@named), ", s.memo, ", columns!(@past "memo"))
+    };
+    (@named) => {
+        concat!("s.kind, s.id, s.changed_seq, s.label, s.status, s.flags, s.state, ", columns!(@past "state"))
+    };
+    (@past $of:literal) => {
+        concat!(
+            "case when s.parts > 0 then array(select p.", $of, " from state_part p where p.operation_id = s.operation_id ",
+            "and p.kind = s.kind and p.id = s.id order by p.n) end"
+        )
+    };
+}
 
 statement! {
     /// Some states.
     ByName -> Columns,
-    "select f.* from unnest(",
+    concat!("select ", columns!(memo), " from unnest("),
     kinds: [&'a str] as Array<Text>,
     ", ",
     ids: [Uuid] as Array<SqlUuid>,
     ") as k(kind, id) cross join lateral (
-        select s.kind, s.id, s.changed_seq, s.label, s.status, s.flags, s.state, s.memo from state_row s
+        select * from state_row s
          where s.kind = k.kind and s.id = k.id and s.operation_id = ",
     operation: Uuid as SqlUuid,
-    " limit 1) f",
+    " limit 1) s",
 }
 
 statement! {
     /// All states of some kinds.
     ByKind -> Columns,
-    "select kind, id, changed_seq, label, status, flags, state, memo from state_row where operation_id = ",
+    concat!("select ", columns!(memo), " from state_row s where operation_id = "),
     operation: Uuid as SqlUuid,
     " and kind = any(",
     kinds: [&'a str] as Array<Text>,
@@ -71,7 +99,7 @@ statement! {
 statement! {
     /// All states of some kinds, without the memories of their folds.
     ByKindBare -> Columns,
-    "select kind, id, changed_seq, label, status, flags, state, '{}'::text from state_row where operation_id = ",
+    concat!("select ", columns!(), " from state_row s where operation_id = "),
     operation: Uuid as SqlUuid,
     " and kind = any(",
     kinds: [&'a str] as Array<Text>,
@@ -81,7 +109,7 @@ statement! {
 statement! {
     /// A page of a kind.
     Page -> Columns,
-    "select kind, id, changed_seq, label, status, flags, state, memo from state_row where operation_id = ",
+    concat!("select ", columns!(memo), " from state_row s where operation_id = "),
     operation: Uuid as SqlUuid,
     " and kind = ",
     kind: &'a str as Text,
@@ -99,7 +127,7 @@ statement! {
 statement! {
     /// What changed, in the order of change.
     Since -> Columns,
-    "select kind, id, changed_seq, label, status, flags, state, ''::text from state_row where operation_id = ",
+    concat!("select ", columns!(), " from state_row s where operation_id = "),
     operation: Uuid as SqlUuid,
     " and changed_seq >= ",
     seq: i64 as BigInt,
@@ -166,7 +194,7 @@ pub async fn load_rows(
         ids: &ids,
         operation: &operation,
     };
-    Ok(rows(question.load(conn).await?))
+    rows(question.load(conn).await?)
 }
 
 /// Every state of some kinds, by kind and label.
@@ -183,7 +211,7 @@ pub async fn load_kinds(
         operation: &who.operation.uuid(),
         kinds: &kinds,
     };
-    Ok(rows(question.load(conn).await?))
+    rows(question.load(conn).await?)
 }
 
 /// The same to be read only and never folded on: without the memories of the folds, which may be as long as the states.
@@ -200,7 +228,7 @@ pub async fn load_bare(
         operation: &who.operation.uuid(),
         kinds: &kinds,
     };
-    Ok(rows(question.load(conn).await?))
+    rows(question.load(conn).await?)
 }
 
 /// A page of a kind by label and id, unlabelled ones first.
@@ -226,7 +254,7 @@ pub async fn list(
         after_id: &after.map(|(_, id)| id),
         limit: &limit,
     };
-    Ok(rows(question.load(conn).await?))
+    rows(question.load(conn).await?)
 }
 
 /// What changed after a position, in the order of change, and whether the page is full. The memos stay behind.
@@ -251,23 +279,31 @@ pub(crate) async fn since(
     };
     let read: Vec<Read> = question.load(conn).await?;
     let full = i64::try_from(read.len()).is_ok_and(|count| count >= limit);
-    Ok((rows(read), full))
+    Ok((rows(read)?, full))
 }
 
-fn rows(read: Vec<Read>) -> Vec<Row> {
+fn rows(read: Vec<Read>) -> Result<Vec<Row>, diesel::result::Error> {
     // A kind that a newer program wrote is not for this one to show.
-    read.into_iter()
-        .filter_map(|(kind, id, changed_seq, label, status, flags, state, memo)| {
-            let kind = SubjectKind::named(&kind)?;
-            Some(Row {
-                subject: Subject { kind, id },
-                changed_seq,
-                label,
-                status,
-                flags,
-                state,
-                memo,
-            })
+    let known = |(named, state, memo): Read| Some((SubjectKind::named(&named.0)?, named, state, memo));
+    let row = |(kind, (_, id, changed_seq, label, status, flags), state, memo)| {
+        Ok(Row {
+            subject: Subject { kind, id },
+            changed_seq,
+            label,
+            status,
+            flags,
+            state: whole(state)?,
+            memo: whole(memo)?,
         })
-        .collect()
+    };
+    read.into_iter().filter_map(known).map(row).collect()
+}
+
+/// The text with all that left it.
+fn whole((text, parts): WithParts) -> Result<String, diesel::result::Error> {
+    match parts {
+        None => Ok(text),
+        Some(parts) => joined(&text, parts.iter().map(String::as_str))
+            .map_err(|error| diesel::result::Error::DeserializationError(error.into())),
+    }
 }

@@ -15,6 +15,7 @@ use uuid::Uuid;
 
 use crate::ledger::hash::content_hash;
 use crate::ledger::{HappenedSrc, NewEntry, Quarantine, Received, RefusedEntry, to_micros};
+use crate::side_by_side::side_by_side;
 
 /// The most entries of a push.
 pub const ENTRIES_MAX: usize = 500;
@@ -133,7 +134,7 @@ pub fn read(bytes: &[u8]) -> Result<Received, EnvelopeRefused> {
     Ok(Received {
         operation: OperationId::from_uuid(push.operation_id),
         sent_at: push.sent_at,
-        entries: push.entries.into_iter().map(|raw| read_entry(raw.get())).collect(),
+        entries: side_by_side(push.entries, |raw| read_entry(raw.get())),
     })
 }
 

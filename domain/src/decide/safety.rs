@@ -174,7 +174,7 @@ fn steps(case: &Case<'_>, place: Subject) -> Vec<SickStep> {
         .as_yard()
         .and_then(|id| case.house.yard(id))
         .map(|yard| &yard.sickness);
-    of_hive.or(of_yard).cloned().unwrap_or_default()
+    of_hive.or(of_yard).map(|steps| steps.to_vec()).unwrap_or_default()
 }
 
 /// A suspicion, diagnosis or order is ended, or a licence given, for one that was told there and still stands.

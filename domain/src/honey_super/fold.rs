@@ -6,6 +6,7 @@
 use crate::common::{Common, FlagCode, Side};
 use crate::entry::Entry;
 use crate::fold::{Aggregate, Memo, Told};
+use crate::grown::grows;
 use crate::honey_super::{
     Comb, Filling, Pulling, SAME_HAPPENING, Stand, Super, SuperEnd, SuperMoved, SuperPulled, SuperReceived, Whereabouts,
 };
@@ -16,6 +17,9 @@ use crate::yard::{rename, retell};
 
 impl Aggregate for Super {
     const KIND: SubjectKind = SubjectKind::Super;
+    const MARKS_LEAVE: bool = true;
+
+    grows!(taints, extracted);
 
     fn apply(&mut self, told: &Told<'_>, memo: &mut Memo) {
         match told.entry {

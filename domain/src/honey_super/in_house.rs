@@ -97,7 +97,7 @@ impl Super {
     pub(super) fn weigh_wet(&mut self, told: &Told<'_>, memo: &mut Memo, weighed: &WetWeighed) {
         let (run_id, gross_g) = (weighed.run_id, weighed.gross_g);
         let went = |filling: &Filling| filling.run_id == Some(run_id) || filling.or_run_ids.contains(&run_id);
-        if !self.fillings().any(went) {
+        if !went(&self.filling) && !self.extracted.iter().any(went) {
             // Weighed after spinning, so it was spun: in another run than told before, it may have been in either.
             self.uncap(told, memo, run_id);
         }
@@ -138,8 +138,10 @@ impl Super {
     }
 
     fn of_run(&mut self, run_id: RunId) -> Option<&mut Filling> {
-        std::iter::once(&mut self.filling)
-            .chain(self.extracted.iter_mut().rev())
-            .find(|filling| filling.run_id == Some(run_id))
+        if self.filling.run_id == Some(run_id) {
+            return Some(&mut self.filling);
+        }
+        let mut before = self.extracted.iter_mut().rev();
+        before.find(|filling| filling.run_id == Some(run_id))
     }
 }

@@ -190,11 +190,12 @@ async fn snapshot_then_pull_race() -> Result<()> {
 }
 
 /// Everything that a backup of the ledger holds.
-const LEDGER: [&str; 9] = [
+const LEDGER: [&str; 10] = [
     "operation_ledger",
     "entry",
     "entry_subject",
     "state_row",
+    "state_part",
     "dead_letter",
     "device_tally",
     "entry_doubt",

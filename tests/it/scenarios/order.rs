@@ -124,7 +124,7 @@ async fn void_of_void_amend_of_voided() -> Result<()> {
 const ROWS: &str = "select concat_ws('|', kind, id, label, status, flags, state) as text
                       from state_row order by kind, id";
 /// As if nothing had ever arrived.
-const FORGET: &str = "truncate entry, entry_subject, state_row, device_tally, entry_doubt;
+const FORGET: &str = "truncate entry, entry_subject, state_row, state_part, device_tally, entry_doubt;
     update operation_ledger set last_seq = 0, chain = sha256(uuid_send(operation_id))";
 
 #[tokio::test]

@@ -175,6 +175,7 @@ async fn erasure_reaches_phones() -> Result<()> {
         .await?
         .expect_status(204)?;
     let everything = "select concat(body) as text from entry union all select concat(state, memo) from state_row
+                      union all select concat(state, memo) from state_part
                       union all select encode(packed, 'escape') from snapshot_part";
     let kept = service.database.texts(everything).await?.join("\n");
     assert!(!kept.contains("Ida") && kept.contains("(erased)"), "{kept}");

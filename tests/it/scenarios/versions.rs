@@ -99,7 +99,8 @@ async fn schema_too_new() -> Result<()> {
     newer.record("moon_walked", json!({ "at": "noon" }))?;
     newer.sync_patiently(3).await?;
     // What an older program would have made of the first: set apart, linked to nothing.
-    let older = "update entry set quarantine = 'unknown_kind' where seq = 1; truncate entry_subject, state_row";
+    let older =
+        "update entry set quarantine = 'unknown_kind' where seq = 1; truncate entry_subject, state_row, state_part";
     service.database.run(older).await?;
     newer.book = tests::Book {
         counter: 2,

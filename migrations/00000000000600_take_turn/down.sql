@@ -1,0 +1,1 @@
+drop function take_turn(uuid, integer);
