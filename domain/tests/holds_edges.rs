@@ -136,6 +136,23 @@ fn an_answer_lists_a_hive_until_its_wait_is_over() {
     assert_eq!(answer(&book, treated, june(25, 23)).line.until, Some(june(25, 23)));
 }
 
+// TX-3: where two phones' walls differ, a wait lasts as long as either says.
+#[test]
+fn a_box_put_on_before_the_wait_is_over_by_one_of_two_walls_is_held() {
+    let held_when_placed = |minute: u32, offset: i16| {
+        let mut book = furnished();
+        let treated = book.tell(1, june(5, 9), put_in(&[1], 1));
+        book.tell(1, june(15, 9), taken_out(&[1], Some(1)));
+        book.tell(2, june(25, 22) + TimeDelta::minutes(minute.into()), placed(1, 1));
+        book.entries.last_mut().unwrap().utc_offset_min = offset;
+        held(&book.house(), honey_super(1), june(26, 9)) == only(treated)
+    };
+    // The medicine's wall is an hour ahead of UTC, and its last day ends at 23:00 UTC.
+    assert!(held_when_placed(30, 120), "the next day on the box's wall");
+    assert!(held_when_placed(90, 0), "still the last day on the box's wall");
+    assert!(!held_when_placed(90, 60), "over by both");
+}
+
 // TX-4: what is used up is not here, and who still has something of it is named.
 #[test]
 fn an_answer_says_what_is_still_here_and_who_has_the_rest() {
