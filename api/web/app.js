@@ -61,8 +61,9 @@ function match(path) {
   return ['arrive', {}];
 }
 
-// Draws the screen of the address. `fresh`: somebody came here; else the same screen with newer rows.
-async function draw(fresh) {
+// Draws the screen of the address. `fresh`: somebody came here; else the same screen with newer rows. `gently`: nobody
+// asked for it, so it gives way to what was begun to be typed meanwhile.
+async function draw(fresh, gently = false) {
   const mine = (turn += 1);
   // One that was overtaken while it was read still owes its arrival.
   fresh ||= owed;
@@ -81,6 +82,7 @@ async function draw(fresh) {
   if (mine !== turn) return;
   owed = false;
   if (next === undefined) return;
+  if (gently && !fresh && halfTyped()) return void shell.drawStrip();
   const held = document.activeElement?.dataset?.key ?? document.activeElement?.id;
   const panes = [...shell.main.querySelectorAll('[data-pane]')].map((pane) => [pane.dataset.pane, pane.scrollTop]);
   shell.main.replaceChildren(next);
@@ -163,7 +165,7 @@ async function begin() {
   onChange((what) => {
     // What became of the outbox matters to the strip, and to the screens that tell of it.
     const strip = what === 'state' && !STATE_SHOWN.has(screen);
-    return void (strip || halfTyped() ? shell.drawStrip() : draw(false));
+    return void (strip || halfTyped() ? shell.drawStrip() : draw(false, true));
   });
   await shell.drawUndo();
   await draw(true);
