@@ -62,8 +62,10 @@ impl Sample {
         self.spread.max(1.0 / 12_f64.sqrt())
     }
 
+    /// Rounded up at the sixth decimal, never in the packer's favour.
     fn t(p: f64, weighed: usize) -> f64 {
-        StudentsT::new(0.0, 1.0, weighed as f64 - 1.0).unwrap().inverse_cdf(p)
+        let t = StudentsT::new(0.0, 1.0, weighed as f64 - 1.0).unwrap().inverse_cdf(p);
+        (t * 1e6).ceil() / 1e6
     }
 
     /// The mean of the batch reaches this with 95 %.
