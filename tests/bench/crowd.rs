@@ -197,7 +197,14 @@ pub(crate) async fn phones(bench: &mut Bench) -> Result<()> {
         .enumerate()
         .map(|(n, phone)| {
             let service = (bench.http.clone(), bench.url.clone(), ended.clone());
-            tokio::spawn(push_and_wait(service, (n, pushing.clone()), phone))
+            let pushing = pushing.clone();
+            tokio::spawn(async move {
+                let ended = service.2.clone();
+                let seen = push_and_wait(service, (n, pushing), phone).await;
+                // Whoever fails ends the run for all; nobody is left waiting for it.
+                ended.fetch_or(seen.is_err(), Ordering::Relaxed);
+                seen
+            })
         })
         .collect();
     let mut seen = Seen::default();

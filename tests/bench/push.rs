@@ -84,21 +84,29 @@ fn median(mut runs: Vec<Times>) -> Times {
 
 async fn measure(server: &PrivatePostgres, folder: &Path) -> Result<()> {
     let mut bench = Bench::start(server, folder).await?;
-    pushes(&mut bench).await?;
-    say("")?;
-    crowd::singles(&mut bench).await?;
-    bench.memory("after the single entries")?;
-    say("")?;
-    reading::pulls(&mut bench).await?;
-    bench.memory("after the pulls")?;
-    reading::first_sync(&mut bench).await?;
-    bench.memory("after the first sync")?;
-    say("")?;
-    crowd::phones(&mut bench).await?;
-    bench.memory("after the phones")?;
-    say("")?;
-    growth::growth(&mut bench).await?;
-    say("")?;
+    let only: Vec<String> = std::env::args().skip(1).collect();
+    let wanted = |part: &str| only.is_empty() || only.iter().any(|only| only == part);
+    if wanted("pushes") {
+        pushes(&mut bench).await?;
+    }
+    if wanted("singles") {
+        crowd::singles(&mut bench).await?;
+        bench.memory("after the single entries")?;
+    }
+    if wanted("reading") {
+        reading::pulls(&mut bench).await?;
+        bench.memory("after the pulls")?;
+        reading::first_sync(&mut bench).await?;
+        bench.memory("after the first sync")?;
+    }
+    if wanted("growth") {
+        growth::growth(&mut bench).await?;
+        bench.memory("after the growth")?;
+    }
+    if wanted("phones") {
+        crowd::phones(&mut bench).await?;
+        bench.memory("after the phones")?;
+    }
     bench.memory_in_the_end()?;
     bench.service.kill().await?;
     Ok(())
