@@ -17,6 +17,7 @@ use super::sql::{FindBody, FindIds, FindRelated};
 use super::steps::Steps;
 use super::stored;
 use super::tally::{self, Times};
+use super::together::both;
 use super::turn::Turn;
 use super::written::write;
 use crate::auth::{Right, Who};
@@ -137,7 +138,9 @@ pub(super) async fn add(
         let conn = &*conn;
         let found = find_ids(conn, operation, entries);
         let tally = tally::ask(conn, turn, entries);
-        tokio::try_join!(found, tally, KeptStates::ask(conn, operation, &about))?
+        let (found, tally, kept) = tokio::join!(biased; found, tally, KeptStates::ask(conn, operation, &about));
+        let ((found, tally), kept) = both(both(found, tally), kept)?;
+        (found, tally, kept)
     };
     turn.steps.done("look up", 3);
     let mut known: HashMap<Uuid, (i64, Vec<u8>)> = HashMap::new();
@@ -168,7 +171,8 @@ pub(super) async fn add(
     {
         let conn = &*conn;
         let written = write(turn, conn, &fresh, &links, &states);
-        tokio::try_join!(written, times.keep(conn, turn, &seqs))?;
+        let (written, kept) = tokio::join!(biased; written, times.keep(conn, turn, &seqs));
+        both(written, kept)?;
     }
     turn.steps.done("write", 2);
     if times.erasing {

@@ -21,6 +21,7 @@ pub(crate) mod sql;
 pub(crate) mod steps;
 pub(crate) mod stored;
 mod tally;
+mod together;
 mod turn;
 pub(crate) mod waiters;
 mod written;
