@@ -343,4 +343,71 @@ def order_to_delivery(stage):
     stage.figure("seven jars out of two batches, the held one passed over; 3.5 kg in bulk")
 
 
-SCENARIOS = {"every-kind-can-be-told": every_kind_can_be_told, "order-to-delivery": order_to_delivery}
+def joined_as(stage, role):
+    """The phone of somebody else who works here."""
+    service, phone = stage.service, stage.phone()
+    service.call("POST", "/v1/auth/confirmations", {"password": service.password})
+    member = service.call("POST", "/v1/members", {"id": str(uuid.uuid4()), "name": "Ida", "role": role})
+    code = service.call("POST", "/v1/devices/codes", {"member_id": member["id"], "device_name": "Phone"})["code"]
+    phone.page.goto(service.url + "/join")
+    phone.page.fill("#device", "Test phone")
+    phone.page.fill("#code", code)
+    phone.page.click("[data-key=by-code]")
+    phone.see("main[data-screen=arrive]")
+    phone.until_sent()
+    phone.ready()
+    return phone
+
+
+def office_ends_what_the_yard_tells(stage):
+    """Whoever works in the yard tells a suspicion and that moves are stopped, with the caution beside it; a hive then stays
+    where it is unless somebody answers for it. Only the office is offered the way to end either, whoever types the address."""
+    service = stage.service
+    yard, _, _, ids, _ = ground(service)
+    hive = yard.hives["L01"]
+    phone = joined_as(stage, "field")
+    teller = Teller(phone, service)
+    pages = {"hive": f"/office/set-up/hives/{hive}", "yard": f"/office/set-up/yards/{yard.id}"}
+    phone.go(f"/office/tell/hive/{hive}/disease_suspected")
+    phone.see(".caution >> text=bee inspector")
+    # Nothing is chosen beforehand, so nothing is told by mistake.
+    phone.touch("[data-key=disease_suspected-form-save]")
+    phone.see(".summary >> text=choose one")
+    teller.deed(pages["hive"], "disease_suspected", {"disease": "European foulbrood"}, {"disease": "european_foulbrood"})
+    teller.deed(pages["yard"], "standstill_ordered", {"order": "SN 12"}, {"order": "SN 12"})
+    told = {kind: next(one["entry"]["id"] for one in service.ledger() if one["entry"]["kind"] == kind) for kind in teller.told}
+    ends = {"hive": ["disease_cleared", told["disease_suspected"]], "yard": ["standstill_lifted", told["standstill_ordered"]]}
+    things = {"hive": hive, "yard": yard.id}
+    for what, (kind, cause) in ends.items():
+        phone.go(pages[what])
+        phone.see(".bar-item")
+        assert not phone.page.query_selector(".bar-item a[href^='/office/tell']"), f"the yard may end it: {what}"
+        phone.see("text=A hold ends only in the office")
+        phone.go(f"/office/tell/{what}/{things[what]}/{kind}/{cause}")
+        phone.see("main h1")
+        assert not phone.page.query_selector("main form"), f"the yard is asked how it ended: {what}"
+    desk = at_desk(stage)
+    desk.ready()
+    desk.go(f"/yard/{yard.id}/move")
+    desk.touch("[data-key^=to-]")
+    desk.touch("[data-key=move]")
+    desk.see("dialog[open]")
+    assert "SN 12" in desk.page.inner_text("dialog"), desk.page.inner_text("dialog")
+    desk.touch("[data-key=ask-no]")
+    for what, (kind, cause) in ends.items():
+        desk.go(pages[what])
+        desk.see(f".bar-item a[href$='/{kind}/{cause}']")
+    lifting = Teller(desk, service)
+    lifting.deed(pages["yard"], "standstill_lifted", {"reason": "samples clean"}, {"cause_id": told["standstill_ordered"]})
+    lifting.deed(pages["hive"], "disease_cleared", {"reason": "samples clean"}, {"cause_id": told["disease_suspected"]})
+    desk.go(pages["hive"])
+    desk.see(".telling")
+    assert not desk.page.query_selector(".bar-item"), "it bars still"
+    assert not {one["reason"] for one in service.call("GET", "/v1/holds")["holds"]} & {"disease", "standstill"}
+
+
+SCENARIOS = {
+    "office-ends-what-the-yard-tells": office_ends_what_the_yard_tells,
+    "every-kind-can-be-told": every_kind_can_be_told,
+    "order-to-delivery": order_to_delivery,
+}
