@@ -107,8 +107,8 @@ async function describe(what, thing, one, view) {
   return forms.page(
     `${t(`setup.one.${what}`)} ${one.label ?? ''}`,
     h('p', {}, tagsOf(one), ' ', (one.state.former_names ?? one.state.former_numbers ?? []).length > 0 && t('setup.formerly', { names: (one.state.former_names ?? one.state.former_numbers).join(', ') })),
-    forms.quick(`${what}-describe`, t('setup.describe'), await ready(fields, values), { save, act: t('act.save') }),
     rules.isReady() && DEEDS[one.kind] && bars(one, rules.holdsOn(one.kind, one.id)),
+    forms.quick(`${what}-describe`, t('setup.describe'), await ready(fields, values), { save, act: t('act.save') }),
     await Promise.all(about),
     await telling(one),
     link(`/office/set-up/${what}`, { class: 'line' }, t(`setup.${what}`)),
