@@ -17,8 +17,14 @@ use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl, SimpleAsyncC
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 use futures_util::FutureExt;
 use tracing::Instrument;
+use uuid::Uuid;
 
 use crate::config::Secret;
+
+mod shares;
+
+pub use shares::Share;
+use shares::Shares;
 
 /// Every migration, compiled in.
 pub const MIGRATIONS: EmbeddedMigrations = embed_migrations!("../migrations");
@@ -81,6 +87,7 @@ pub enum PrepareRefused {
 pub struct Database {
     pool: Pool<AsyncPgConnection>,
     waiting: Arc<AtomicUsize>,
+    shares: Arc<Shares>,
     runtime: tokio::runtime::Handle,
 }
 
@@ -115,6 +122,7 @@ impl Database {
         Ok(Self {
             pool,
             waiting: Arc::default(),
+            shares: Arc::new(Shares::of(size, WAIT)),
             runtime,
         })
     }
@@ -131,6 +139,16 @@ impl Database {
         });
         drop(place);
         conn
+    }
+
+    /// A connection for somebody who will wait for the turn of this business: at most half of all connections do so for
+    /// one. The share is kept as long as the connection.
+    ///
+    /// # Errors
+    /// As [`Database::connection`].
+    pub async fn connection_of(&self, business: Uuid) -> Result<(Conn, Share), DatabaseRefused> {
+        let share = self.shares.take(business).await?;
+        Ok((self.connection().await?, share))
     }
 
     /// Runs work to its end on the main runtime, even when whoever asked has gone away: a transaction is never

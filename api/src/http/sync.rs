@@ -72,9 +72,11 @@ pub(crate) async fn push(
     let received = envelope::read(&bytes)?;
     drop(bytes);
     steps.done("read", 0);
-    let mut conn = app.db.connection().await?;
+    // The business is taken at its word here: whoever names another one is sent away by the push.
+    let (mut conn, share) = app.db.connection_of(received.operation.uuid()).await?;
     steps.done("connection", 0);
     let work = app.db.detached(async move {
+        let _share = share;
         let pushed = ledger::push(&mut conn, &session, &received).await?;
         Ok::<_, Problem>((received.operation, PushAnswer::from(pushed)))
     });
