@@ -146,6 +146,7 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
         hasher,
         metrics,
         waiters: waiters.clone(),
+        large: http::LargeBodies::default(),
         access: access.clone(),
     });
     let server = match &access.certificates {

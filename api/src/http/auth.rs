@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::App;
-use super::body::Body;
+use super::body::{Body, STRANGERS_MAX};
 use super::names::Name;
 use super::problem::{BodyProblems, CommonProblems, Problem};
 use super::session::Session;
@@ -108,7 +108,10 @@ fn tokens(app: &App, signed_in: &SignedIn) -> Result<Tokens, Problem> {
 #[utoipa::path(tag = "auth", request_body = SignIn,
     responses((status = 200, body = Tokens), CommonProblems, BodyProblems))]
 #[post("/v1/auth/sign-in")]
-pub(crate) async fn sign_in(app: web::Data<App>, body: Body<SignIn>) -> Result<web::Json<Tokens>, Problem> {
+pub(crate) async fn sign_in(
+    app: web::Data<App>,
+    body: Body<SignIn, STRANGERS_MAX, STRANGERS_MAX>,
+) -> Result<web::Json<Tokens>, Problem> {
     let Body(SignIn {
         login,
         password,
@@ -123,7 +126,10 @@ pub(crate) async fn sign_in(app: web::Data<App>, body: Body<SignIn>) -> Result<w
 #[utoipa::path(tag = "auth", request_body = Enrol,
     responses((status = 200, body = Tokens), CommonProblems, BodyProblems))]
 #[post("/v1/auth/enrolments")]
-pub(crate) async fn enrol(app: web::Data<App>, body: Body<Enrol>) -> Result<web::Json<Tokens>, Problem> {
+pub(crate) async fn enrol(
+    app: web::Data<App>,
+    body: Body<Enrol, STRANGERS_MAX, STRANGERS_MAX>,
+) -> Result<web::Json<Tokens>, Problem> {
     let Body(Enrol { code, device_name }) = body;
     let signed_in = ways_in::by_code(door(&app), &code, device_name.as_ref().map(Name::as_str)).await?;
     tracing::info!(device.id = %signed_in.who.device, "device {} enrolled", signed_in.who.device);
@@ -134,7 +140,10 @@ pub(crate) async fn enrol(app: web::Data<App>, body: Body<Enrol>) -> Result<web:
 #[utoipa::path(tag = "auth", request_body = Refresh,
     responses((status = 200, body = Tokens), CommonProblems, BodyProblems))]
 #[post("/v1/auth/refresh")]
-pub(crate) async fn refresh(app: web::Data<App>, body: Body<Refresh>) -> Result<web::Json<Tokens>, Problem> {
+pub(crate) async fn refresh(
+    app: web::Data<App>,
+    body: Body<Refresh, STRANGERS_MAX, STRANGERS_MAX>,
+) -> Result<web::Json<Tokens>, Problem> {
     let Body(Refresh {
         refresh_token,
         device_secret,

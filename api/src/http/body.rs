@@ -6,16 +6,22 @@ use std::time::{Duration, Instant};
 use actix_web::dev::Payload;
 use actix_web::http::header::{CONTENT_ENCODING, CONTENT_TYPE};
 use actix_web::web::{Bytes, BytesMut};
-use actix_web::{FromRequest, HttpRequest};
+use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 use futures_util::StreamExt;
 use futures_util::future::LocalBoxFuture;
 use serde::de::DeserializeOwned;
 use serde_json::error::Category;
+use uuid::Uuid;
 
+use super::App;
+use super::large::{LARGE, LargeBodies, Place};
 use super::problem::Problem;
+use super::session::Holder;
 
 /// What a body may have unless its call says otherwise.
 pub const SENT_MAX: usize = 256 * 1024;
+/// What a body may have of somebody who is not signed in.
+pub const STRANGERS_MAX: usize = 8 * 1024;
 /// How deep objects and lists may be nested.
 const DEPTH_MAX: usize = 32;
 
@@ -85,7 +91,7 @@ pub async fn receive_as(
             });
         }
     };
-    let (mut sent, mut pace) = (BytesMut::new(), Pace::new());
+    let (mut sent, mut pace) = (BytesMut::new(), Pace::of(request));
     while let Some(piece) = pace.next(&mut payload).await? {
         let piece = piece.map_err(|_| Problem::MalformedEnvelope {
             detail: "the body broke off".to_owned(),
@@ -106,6 +112,9 @@ pub async fn receive_as(
 pub(super) struct Pace {
     began: Instant,
     bytes: usize,
+    /// Whose it is, where somebody is signed in.
+    whose: Option<(LargeBodies, Uuid)>,
+    place: Option<Place>,
 }
 
 impl Pace {
@@ -117,10 +126,14 @@ impl Pace {
     const LONGEST: Duration = Duration::from_secs(300);
 
     /// A body that begins now.
-    pub(super) fn new() -> Self {
+    pub(super) fn of(request: &HttpRequest) -> Self {
+        let app = request.app_data::<web::Data<App>>();
+        let holder = request.extensions().get::<Holder>().copied();
         Self {
             began: Instant::now(),
             bytes: 0,
+            whose: app.zip(holder).map(|(app, holder)| (app.large.clone(), holder.0)),
+            place: None,
         }
     }
 
@@ -130,18 +143,32 @@ impl Pace {
         (Self::GRACE + Duration::from_secs(earned.min(Self::LONGEST.as_secs()))).min(Self::LONGEST)
     }
 
-    /// The next piece, if it comes in time.
+    /// The next piece, if it comes in time, and unless newer large bodies of the same device need the place.
     pub(super) async fn next<S, B, E>(&mut self, payload: &mut S) -> Result<Option<Result<B, E>>, Problem>
     where
         S: futures_util::Stream<Item = Result<B, E>> + Unpin,
         B: AsRef<[u8]>,
     {
         let left = self.until().saturating_sub(self.began.elapsed());
-        let piece = tokio::time::timeout(left, payload.next())
-            .await
-            .map_err(|_| Problem::TooSlow)?;
+        let given_up = async {
+            match &self.place {
+                Some(place) => place.given_up().await,
+                None => std::future::pending().await,
+            }
+        };
+        let piece = tokio::select! {
+            piece = payload.next() => piece,
+            () = given_up => return Err(Problem::TooSlow),
+            () = tokio::time::sleep(left) => return Err(Problem::TooSlow),
+        };
         if let Some(Ok(piece)) = &piece {
             self.bytes += piece.as_ref().len();
+        }
+        if self.bytes > LARGE
+            && self.place.is_none()
+            && let Some((large, session)) = &self.whose
+        {
+            self.place = Some(large.begin(*session));
         }
         Ok(piece)
     }

@@ -15,6 +15,7 @@ mod erasures;
 mod hand_in;
 mod health;
 mod labels;
+mod large;
 mod members;
 pub mod names;
 mod office;
@@ -40,6 +41,7 @@ use utoipa_actix_web::AppExt;
 
 pub use body::Body;
 pub use calls::Calls;
+pub(crate) use large::LargeBodies;
 pub use problem::Problem;
 pub use session::{IfMatch, Session, etag};
 
@@ -64,6 +66,8 @@ pub struct App {
     pub metrics: PrometheusHandle,
     /// Who waits for news.
     pub(crate) waiters: Waiters,
+    /// Large bodies on their way.
+    pub(crate) large: LargeBodies,
     /// How other machines reach the service.
     pub access: Access,
 }

@@ -217,7 +217,7 @@ pub(crate) async fn go_on(
             limit: usize::try_from(PHOTO_MAX).unwrap_or(usize::MAX),
         });
     }
-    let (mut bytes, mut pace) = (Vec::new(), Pace::new());
+    let (mut bytes, mut pace) = (Vec::new(), Pace::of(&request));
     while let Some(more) = pace.next(&mut payload).await? {
         let Ok(more) = more else {
             // What came before the cut is kept: that is the point of pieces.

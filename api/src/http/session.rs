@@ -8,6 +8,7 @@ use actix_web::dev::Payload;
 use actix_web::http::header::{AUTHORIZATION, IF_MATCH};
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 use domain::ids::OperationId;
+use uuid::Uuid;
 
 use super::App;
 use super::problem::Problem;
@@ -25,6 +26,10 @@ impl Deref for Session {
         &self.0
     }
 }
+
+/// The session of a request, for whoever looks after its body.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Holder(pub(super) Uuid);
 
 /// Filled in once the operation is known; the request's log line reads it.
 pub(super) type Seen = Arc<OnceLock<OperationId>>;
@@ -53,6 +58,7 @@ fn session(request: &HttpRequest) -> Result<Session, Problem> {
         .ok_or_else(|| Problem::internal("the app has no data"))?;
     let claims = token::check(&app.keys, token.trim(), clock::now())?;
     let seen = request.extensions().get::<Seen>().cloned().unwrap_or_default();
+    request.extensions_mut().insert(Holder(claims.sid.uuid()));
     Ok(Session(Bearer {
         session: claims.sid,
         epoch: claims.ep,
