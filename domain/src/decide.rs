@@ -89,6 +89,7 @@ pub const fn needs(entry: &Entry) -> Needs {
         | Entry::RunOpened(_)
         | Entry::JarsReworked(_)
         | Entry::OrderPicked(_)
+        | Entry::GoodsOrdered(_)
         | Entry::RunClosed(_)
         | Entry::RunReopened(_)
         | Entry::HoldLifted(_)

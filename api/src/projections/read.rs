@@ -87,6 +87,18 @@ statement! {
 }
 
 statement! {
+    /// All states that bear these numbers and codes.
+    Bearing -> Columns,
+    concat!("select ", columns!(memo), " from state_row s where operation_id = "),
+    operation: Uuid as SqlUuid,
+    " and (kind, lower(label)) in (select kind, lower(label) from unnest(",
+    kinds: [&'a str] as Array<Text>,
+    ", ",
+    labels: [&'a str] as Array<Text>,
+    ") as borne(kind, label))",
+}
+
+statement! {
     /// All states of some kinds.
     ByKind -> Columns,
     concat!("select ", columns!(memo), " from state_row s where operation_id = "),
@@ -164,9 +176,33 @@ pub async fn load(
     who: &Who,
     subjects: &[Subject],
 ) -> Result<Vec<(Subject, State, i64)>, diesel::result::Error> {
-    load_rows(conn, who, subjects)
-        .await?
-        .into_iter()
+    read_all(load_rows(conn, who, subjects).await?)
+}
+
+/// Every state that bears one of these numbers or codes, those of which that are asked about too.
+///
+/// # Errors
+/// When the database refuses or a kept state does not read.
+pub async fn load_bearing(
+    conn: &mut AsyncPgConnection,
+    who: &Who,
+    borne: &[(SubjectKind, String)],
+) -> Result<Vec<(Subject, State, i64)>, diesel::result::Error> {
+    let (kinds, labels): (Vec<&str>, Vec<&str>) = borne
+        .iter()
+        .filter(|(kind, _)| shown(who, *kind))
+        .map(|(kind, label)| (kind.name(), label.as_str()))
+        .unzip();
+    let question = Bearing {
+        operation: &who.operation.uuid(),
+        kinds: &kinds,
+        labels: &labels,
+    };
+    read_all(rows(question.load(conn).await?)?)
+}
+
+fn read_all(rows: Vec<Row>) -> Result<Vec<(Subject, State, i64)>, diesel::result::Error> {
+    rows.into_iter()
         .map(|row| match row.read() {
             Ok(state) => Ok((row.subject, state, row.changed_seq)),
             Err(error) => Err(diesel::result::Error::DeserializationError(error.into())),

@@ -45,12 +45,24 @@ pub(super) async fn whole_house(conn: &mut AsyncPgConnection, who: &Who) -> Resu
     Ok(house)
 }
 
-/// Some things, and the settings.
+/// Kinds of which two may bear one number or code.
+const SHARED: [SubjectKind; 3] = [SubjectKind::Super, SubjectKind::Lot, SubjectKind::Batch];
+
+/// Some things, those that bear the same number or code, so that a sentence can tell them apart, and the settings.
 pub(super) async fn some(conn: &mut AsyncPgConnection, who: &Who, mut of: Vec<Subject>) -> Result<House, Problem> {
     of.push(who.operation.into());
     let mut house = House::default();
     for (subject, state, _) in read::load(conn, who, &of).await? {
         house.insert(subject, state);
+    }
+    let borne = house.iter().filter(|(subject, _)| SHARED.contains(&subject.kind));
+    let borne: Vec<_> = borne
+        .filter_map(|(subject, state)| Some((subject.kind, state.label()?)))
+        .collect();
+    if !borne.is_empty() {
+        for (subject, state, _) in read::load_bearing(conn, who, &borne).await? {
+            house.insert(subject, state);
+        }
     }
     Ok(house)
 }
