@@ -58,6 +58,8 @@ pub(crate) async fn metrics(app: web::Data<App>, request: HttpRequest) -> Result
     for (state, count) in [("open", pool.size), ("idle", pool.available), ("waiting", pool.waiting)] {
         ::metrics::gauge!("database_connections", "state" => state).set(count as f64);
     }
+    #[expect(clippy::cast_precision_loss, reason = "there are 2,000 seats")]
+    ::metrics::gauge!("waiting_for_news").set(app.waiters.count() as f64);
     app.metrics.run_upkeep();
     Ok(HttpResponse::Ok()
         .content_type(ContentType::plaintext())

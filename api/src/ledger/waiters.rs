@@ -79,6 +79,12 @@ impl Waiters {
         (taken < SEATS).then_some(seat)
     }
 
+    /// How many wait now.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        AtomicUsize::load(&self.0.taken, Ordering::Relaxed)
+    }
+
     /// Wakes who waits for this operation.
     pub fn tell(&self, operation: Uuid, head: i64) {
         let heads = self.0.heads.lock().unwrap_or_else(PoisonError::into_inner);
@@ -169,9 +175,10 @@ mod tests {
     async fn seats_are_counted_and_given_back() {
         let waiters = Waiters::default();
         let seats: Vec<Seat> = (0..SEATS).filter_map(|_| waiters.sit(Uuid::nil(), 0)).collect();
-        assert_eq!(seats.len(), SEATS);
+        assert_eq!((seats.len(), waiters.count()), (SEATS, SEATS));
         assert!(waiters.sit(Uuid::nil(), 0).is_none());
         drop(seats);
+        assert_eq!(waiters.count(), 0);
         assert!(waiters.sit(Uuid::nil(), 0).is_some());
     }
 }
