@@ -182,7 +182,8 @@ pub struct Row {
 /// A database that nobody else uses; it is dropped with this.
 #[derive(Debug)]
 pub struct Database {
-    name: String,
+    /// Its name on the server of the tests; none on somebody else's, who takes it away.
+    name: Option<String>,
     url: String,
 }
 
@@ -211,8 +212,17 @@ impl Database {
         on_the_servers_thread(async move { admin(&server.url, &statement).await }).await?;
         Ok(Self {
             url: with_database(&server.url, &name),
-            name,
+            name: Some(name),
         })
+    }
+
+    /// A database of another server, which is left as it is.
+    #[must_use]
+    pub fn elsewhere(url: &str) -> Self {
+        Self {
+            url: url.to_owned(),
+            name: None,
+        }
     }
 
     /// A superuser's address, as a service takes it.
@@ -261,8 +271,9 @@ impl Database {
 impl Drop for Database {
     /// Not waited for: what is left when the process exits is swept away with the rest.
     fn drop(&mut self) {
+        let Some(name) = &self.name else { return };
         let Ok(server) = server() else { return };
-        let statement = format!("drop database if exists {} with (force)", self.name);
+        let statement = format!("drop database if exists {name} with (force)");
         server.home.spawn(async move { admin(&server.url, &statement).await });
     }
 }

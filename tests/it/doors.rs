@@ -235,7 +235,7 @@ const THINGS: &[(&str, &str, Class)] = &[
 ];
 
 /// The calls that write an entry of a kind: who may make them is who may write that kind.
-const WRITES: &[(&str, &str)] = &[
+pub(crate) const WRITES: &[(&str, &str)] = &[
     ("POST /v1/yards/{id}/colony-counts", "colonies_counted"),
     ("POST /v1/yards/{id}/flow-starts", "flow_started"),
     ("POST /v1/yards/{id}/flow-ends", "flow_ended"),
@@ -353,17 +353,22 @@ fn golden(kind: &str, call: &str) -> String {
     let file = format!("{}/../domain/golden/{kind}.v1.json", env!("CARGO_MANIFEST_DIR"));
     let text = std::fs::read_to_string(&file).expect("every kind has a golden file");
     let mut data: serde_json::Map<String, serde_json::Value> = serde_json::from_str(&text).expect("an object");
-    if call.contains("{id}") {
-        let plural = call.split('/').nth(2).unwrap_or_default();
-        let singular = match plural {
-            "batches" => "batch".to_owned(),
-            "colonies" => "colony".to_owned(),
-            "deliveries" => "delivery".to_owned(),
-            regular => regular.trim_end_matches('s').to_owned(),
-        };
-        data.remove(&format!("{singular}_id")).expect("the id in the path");
+    if let Some(field) = in_path(call) {
+        data.remove(&field).expect("the id in the path");
     }
     serde_json::Value::Object(data).to_string()
+}
+
+/// The field of the data that stands in the path of a call.
+pub(crate) fn in_path(call: &str) -> Option<String> {
+    let plural = call.split('/').nth(2).filter(|_| call.contains("{id}"))?;
+    let singular = match plural {
+        "batches" => "batch",
+        "colonies" => "colony",
+        "deliveries" => "delivery",
+        regular => regular.trim_end_matches('s'),
+    };
+    Some(format!("{singular}_id"))
 }
 
 static LISTED: LazyLock<Vec<Door>> = LazyLock::new(|| {

@@ -4,7 +4,8 @@
 //! 500 histories, or as many as `YARDJAR_HISTORIES` says. A failing one prints its seed and adds it to
 //! `tests/regressions/histories.txt`; `YARDJAR_SEED` runs one alone.
 
-use std::path::PathBuf;
+use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -31,13 +32,42 @@ fn regressions() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("regressions/histories.txt")
 }
 
-fn known() -> Result<Vec<u64>> {
-    let text = std::fs::read_to_string(regressions())?;
+/// The seeds that once failed.
+fn known(file: &Path) -> Result<Vec<u64>> {
+    let text = std::fs::read_to_string(file)?;
     let lines = text.lines().map(str::trim);
     let seeds = lines.filter(|line| !line.is_empty() && !line.starts_with('#'));
     seeds
         .map(|line| line.parse().with_context(|| line.to_owned()))
         .collect()
+}
+
+/// Keeps a seed that failed just now.
+fn keep(file: &Path, seed: u64) -> Result<()> {
+    if known(file)?.contains(&seed) {
+        return Ok(());
+    }
+    let mut file = std::fs::OpenOptions::new().append(true).open(file)?;
+    Ok(writeln!(file, "{seed}")?)
+}
+
+/// The seeds that once failed, and then as many new ones as so many histories need.
+fn seeds(file: &Path, histories: usize) -> Result<Vec<u64>> {
+    let new = (0..histories.div_ceil(TOGETHER)).map(|_| Uuid::new_v4().as_u64_pair().0);
+    Ok(known(file)?.into_iter().chain(new).collect())
+}
+
+#[test]
+fn a_seed_that_failed_is_kept_once_and_comes_first_the_next_time() -> Result<()> {
+    let file = std::env::temp_dir().join(format!("yardjar-seeds-{}", Uuid::new_v4().simple()));
+    std::fs::write(&file, "# each run before any new one\n\n7\n")?;
+    for seed in [u64::MAX, 7, u64::MAX] {
+        keep(&file, seed)?;
+    }
+    let next = seeds(&file, TOGETHER + 1)?;
+    std::fs::remove_file(&file)?;
+    assert_eq!((&next[..2], next.len()), (&[7, u64::MAX][..], 4));
+    Ok(())
 }
 
 /// An air that follows from a seed.
@@ -154,11 +184,10 @@ async fn histories(service: &Service, operation: &Operation, seed: u64, count: u
 async fn whatever_happens_every_phone_shows_the_same_in_the_end() -> Result<()> {
     let service = Arc::new(Service::start_with(|config| config.pool = 8).await?);
     let count = usize::try_from(number("YARDJAR_HISTORIES").unwrap_or(500))?;
-    let mut seeds = known()?;
-    match number("YARDJAR_SEED") {
-        Some(seed) => seeds = vec![seed],
-        None => seeds.extend((0..count.div_ceil(TOGETHER)).map(|_| Uuid::new_v4().as_u64_pair().0)),
-    }
+    let seeds = match number("YARDJAR_SEED") {
+        Some(seed) => vec![seed],
+        None => seeds(&regressions(), count)?,
+    };
     let (seeds, next) = (Arc::new(seeds), Arc::new(AtomicUsize::new(0)));
     let mut lanes = tokio::task::JoinSet::new();
     for _ in 0..LANES {
@@ -167,8 +196,7 @@ async fn whatever_happens_every_phone_shows_the_same_in_the_end() -> Result<()> 
             while let Some(seed) = seeds.get(next.fetch_add(1, Ordering::Relaxed)).copied() {
                 let operation = service.other_operation().await?;
                 if let Err(error) = histories(&service, &operation, seed, TOGETHER).await {
-                    let mut file = std::fs::OpenOptions::new().append(true).open(regressions())?;
-                    std::io::Write::write_all(&mut file, format!("{seed}\n").as_bytes())?;
+                    keep(&regressions(), seed)?;
                     return Err(error);
                 }
             }

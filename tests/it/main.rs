@@ -6,6 +6,7 @@
 )]
 #![allow(clippy::print_stdout, reason = "those that count something say how much it was")]
 
+mod alone;
 mod app_rules;
 mod bodies;
 mod contract;

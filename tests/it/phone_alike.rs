@@ -20,12 +20,12 @@ const INPUTS: usize = 600;
 const DAY: usize = 60;
 
 /// One of some things, if there is any.
-fn one<'a, T>(dice: &mut Dice, of: &'a [T]) -> Option<&'a T> {
+pub(crate) fn one<'a, T>(dice: &mut Dice, of: &'a [T]) -> Option<&'a T> {
     of.get(dice.below(of.len()))
 }
 
 /// The rules as a phone runs them.
-struct Wasm {
+pub(crate) struct Wasm {
     store: Store<()>,
     memory: Memory,
     reserve: TypedFunc<u32, u32>,
@@ -33,7 +33,7 @@ struct Wasm {
 }
 
 impl Wasm {
-    fn load(file: &str) -> Result<Self> {
+    pub(crate) fn load(file: &str) -> Result<Self> {
         let path = PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../api/web")).join(file);
         let bytes = std::fs::read(&path).with_context(|| format!("no {}: run deploy/wasm.sh", path.display()))?;
         let engine = Engine::default();
@@ -50,7 +50,7 @@ impl Wasm {
         })
     }
 
-    fn ask(&mut self, ask: &str) -> Result<String> {
+    pub(crate) fn ask(&mut self, ask: &str) -> Result<String> {
         let at = self.reserve.call(&mut self.store, u32::try_from(ask.len())?)?;
         self.memory
             .write(&mut self.store, usize::try_from(at)?, ask.as_bytes())?;
@@ -94,7 +94,8 @@ impl Both {
     }
 }
 
-fn golden() -> Result<Vec<(String, Value)>> {
+/// The newest golden data of every kind.
+pub(crate) fn golden() -> Result<Vec<(String, Value)>> {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../domain/golden");
     let mut files: Vec<PathBuf> = std::fs::read_dir(folder)?
         .map(|file| Ok(file?.path()))
@@ -112,19 +113,25 @@ fn golden() -> Result<Vec<(String, Value)>> {
 
 /// One of three things of a kind, so that made-up entries speak of the same ones.
 fn thing(kind: &str, dice: &mut Dice) -> String {
+    numbered(kind, dice.below(3))
+}
+
+/// This one of them.
+pub(crate) fn numbered(kind: &str, number: usize) -> String {
     let kind: u32 = kind
         .bytes()
         .fold(7, |sum: u32, byte| sum.wrapping_mul(31).wrapping_add(u32::from(byte)));
-    format!("00000000-0000-4000-8000-{kind:08x}{:04x}", dice.below(3))
+    format!("00000000-0000-4000-8000-{kind:08x}{number:04x}")
 }
 
 /// The kind of thing that a field names: `from_hive_id` names a hive.
-fn kind_of(field: &str) -> &str {
+pub(crate) fn kind_of(field: &str) -> &str {
     let name = field.trim_end_matches("_ids").trim_end_matches("_id");
     name.rsplit('_').next().unwrap_or(name)
 }
 
-fn change(value: &mut Value, field: &str, dice: &mut Dice) {
+/// Leaves fields out, pushes figures to their ends, exchanges things.
+pub(crate) fn change(value: &mut Value, field: &str, dice: &mut Dice) {
     match value {
         Value::Object(fields) => {
             let kind = fields.get("kind").and_then(Value::as_str).map(ToOwned::to_owned);

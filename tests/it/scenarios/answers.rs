@@ -108,6 +108,15 @@ async fn one_bad_in_500() -> Result<()> {
     let answer = phone.client.push(&phone.book.outbox).await?.expect_status(200)?;
     let words = words(&answer);
     assert_eq!(words.iter().filter(|word| **word == "stored").count(), 499);
+    let ids = |list: &serde_json::Value| -> Vec<serde_json::Value> {
+        let list = list.as_array().into_iter().flatten();
+        list.map(|one| one["id"].clone()).collect()
+    };
+    assert_eq!(
+        ids(&answer["results"]),
+        ids(&json!(phone.book.outbox)),
+        "one result an entry, in their order"
+    );
     let told = &answer["results"][250];
     assert_eq!(
         (&told["result"], &told["pointer"], &told["id"]),

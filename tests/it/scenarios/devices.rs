@@ -1,11 +1,13 @@
 //! Devices that left, were lost, slept through a winter, or lost an answer while getting new tokens.
 
 use anyhow::Result;
+use api::auth::Role;
 use serde_json::json;
 use tests::{Air, Service, Tokens, Tried, invariants};
 
 use super::answers::first;
-use super::{phone, record_supers};
+use super::papers::hand_in;
+use super::{phone, record_supers, words};
 
 #[tokio::test]
 async fn token_revoked_left() -> Result<()> {
@@ -39,7 +41,21 @@ async fn token_revoked_lost() -> Result<()> {
     );
     let saved = lost.saved_outbox()?;
     assert_eq!(saved.lines().count(), 5, "one line that says whose, one an entry");
-    invariants(&service.database, &mut [&mut lost]).await
+    // The office hands it in.
+    let office = service.member(Role::Office).await?;
+    let mut reader = phone(&service).await?;
+    let first = hand_in(&office, &saved).await?.expect_status(200)?;
+    assert_eq!(words(&first), vec!["stored"; 4]);
+    let again = hand_in(&office, &saved).await?.expect_status(200)?;
+    assert_eq!(words(&again), vec!["duplicate"; 4]);
+    reader.sync_patiently(3).await?;
+    assert_eq!((reader.book.rows.len(), reader.book.quarantined.len()), (4, 0));
+    assert_eq!(
+        lost.sync().await?,
+        Tried::Closed("device-revoked".to_owned()),
+        "it stays out"
+    );
+    invariants(&service.database, &mut [&mut lost, &mut reader]).await
 }
 
 #[tokio::test]
@@ -88,6 +104,34 @@ async fn refresh_lost_ack() -> Result<()> {
         .texts("select generation::text as text from session where generation > 1")
         .await?;
     assert_eq!(made, ["2"], "the one that was lost, given again");
+    let newest = phone.client.held()?.clone();
+    for _ in 0..2 {
+        let again = phone.client.refresh_with(&held).await?.expect_status(200)?;
+        assert_eq!(
+            again["refresh_token"],
+            json!(newest.refresh),
+            "the same new one each time"
+        );
+    }
+    invariants(&service.database, &mut [&mut phone]).await?;
+    // Any other old one revokes the family, the right device secret or not.
+    let mut other = super::phone(&service).await?;
+    let first = other.client.held()?.clone();
+    for _ in 0..2 {
+        let given = other
+            .client
+            .refresh_with(other.client.held()?)
+            .await?
+            .expect_status(200)?;
+        other.client.tokens = Some(Tokens::read(&given, Some(&first.device_secret))?);
+    }
+    assert_eq!(other.client.refresh_with(&first).await?.status, 401);
+    assert_eq!(
+        other.client.get("/v1/me").await?.status,
+        401,
+        "its newest is worth nothing now"
+    );
+    phone.client.get("/v1/me").await?.expect_status(200)?;
     // Without the device's own secret the token before is a stolen one.
     let copied = Tokens {
         device_secret: "of another device".to_owned(),
@@ -100,6 +144,6 @@ async fn refresh_lost_ack() -> Result<()> {
         .database
         .texts("select deed as text from audit where deed = 'session-stolen'")
         .await?;
-    assert_eq!(told.len(), 1, "and the office is told: {}", json!(told));
+    assert_eq!(told.len(), 2, "and the office is told: {}", json!(told));
     invariants(&service.database, &mut []).await
 }

@@ -2,7 +2,10 @@
 
 mod answers;
 mod clocks;
+mod deciding;
+mod deciding_story;
 mod devices;
+mod disk;
 mod doubts;
 mod downloads;
 mod hostile;
@@ -14,6 +17,7 @@ mod power;
 pub(crate) mod process;
 mod soak;
 mod versions;
+mod week;
 
 use anyhow::Result;
 use api::auth::Role;

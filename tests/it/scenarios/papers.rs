@@ -10,7 +10,8 @@ use uuid::Uuid;
 
 use super::{new_super, phone, record_supers, row, words};
 
-async fn hand_in(office: &Client, saved: &str) -> Result<Answer> {
+/// Hands in what a phone saved.
+pub(super) async fn hand_in(office: &Client, saved: &str) -> Result<Answer> {
     let saved = saved.to_owned();
     let shape = |request: reqwest::RequestBuilder| request.header("content-type", "application/x-ndjson").body(saved);
     office.raw(Method::POST, "/v1/sync/outboxes", shape).await
@@ -73,7 +74,7 @@ async fn piece(client: &Client, name: &str, bytes: &[u8], offset: usize, of: usi
 
 #[tokio::test]
 async fn media_later() -> Result<()> {
-    let service = Service::start().await?;
+    let mut service = Service::start().await?;
     let mut phone = phone(&service).await?;
     let mut photo = vec![0xff, 0xd8, 0xff, 0xe0];
     photo.extend((0..150_000_u32).flat_map(|n| (n.wrapping_mul(2_654_435_761) >> 7).to_be_bytes()));
@@ -81,6 +82,7 @@ async fn media_later() -> Result<()> {
         .iter()
         .map(|byte| format!("{byte:02x}"))
         .collect();
+    let stranger = service.other_operation().await?.owner();
     let (id, data) = new_super(41);
     phone.record("super_registered", data)?;
     phone.book.outbox[0]["photos"] = json!([name]);
@@ -98,7 +100,21 @@ async fn media_later() -> Result<()> {
     piece(&client, &name, &photo[..half], 0, photo.len())
         .await?
         .expect_status(200)?;
-    // Three days later: it asks how much is there, and goes on from it.
+    // Three days later, after a restart of the service: it asks how much is there, and goes on from it.
+    let part = service
+        .data()
+        .join("photos")
+        .join(service.operation.id.to_string())
+        .join(format!("{name}.part"));
+    let three_days_ago = std::time::SystemTime::now() - std::time::Duration::from_secs(3 * 24 * 3_600);
+    std::fs::File::options()
+        .append(true)
+        .open(&part)?
+        .set_modified(three_days_ago)?;
+    service.stop().await?;
+    let twin = service.twin().await?;
+    phone.client = phone.client.elsewhere(&twin.url);
+    let client = phone.client.clone();
     let there = client.post("/v1/photos", &begin).await?.expect_status(200)?;
     assert_eq!(there["offset"], half);
     assert!(
@@ -120,6 +136,7 @@ async fn media_later() -> Result<()> {
         "{}",
         refused.text
     );
+    phone.sync_patiently(3).await?;
     assert_eq!(row(&phone, "super", id)["label"], "041", "the entry is unharmed");
     assert_eq!(
         client.post("/v1/photos", &begin).await?.json["offset"],
@@ -136,10 +153,8 @@ async fn media_later() -> Result<()> {
     let read = client.get(&format!("/v1/photos/{name}")).await?;
     assert_eq!((read.status, read.header("content-type")), (200, Some("image/jpeg")));
     assert_eq!(
-        service
-            .other_operation()
-            .await?
-            .owner()
+        stranger
+            .elsewhere(&twin.url)
             .get(&format!("/v1/photos/{name}"))
             .await?
             .status,

@@ -78,22 +78,37 @@ async fn power_cut_phone_mid_capture() -> Result<()> {
 
 #[tokio::test]
 async fn power_cut_phone_mid_batch() -> Result<()> {
-    let service = Service::start().await?;
-    let (client, disk) = (phone(&service).await?.client, Disk::new());
-    let mut phone = FieldPhone::open(client.clone(), &disk.0)?;
-    let all = record_supers(&mut phone, 40)?;
-    let before = disk.bytes()?;
-    // The request went out; whether it was answered, the phone never learns. Or it never went out at all.
-    for air in [Air::ReplyLost, Air::RequestLost] {
-        phone.air = Box::new(move || air);
-        assert!(matches!(phone.send().await?, Tried::Again(..)));
-        disk.cut(&before)?;
-        phone = FieldPhone::open(client.clone(), &disk.0)?;
-        assert_eq!(phone.book.outbox.len(), 40);
+    // One push takes 500: the power goes before anything is acknowledged, or after a prefix was.
+    for (recorded, prefix) in [(40, 0), (620, 500)] {
+        let service = Service::start().await?;
+        let (client, disk) = (phone(&service).await?.client, Disk::new());
+        let mut phone = FieldPhone::open(client.clone(), &disk.0)?;
+        let all = record_supers(&mut phone, recorded)?;
+        if prefix > 0 {
+            assert_eq!(phone.send().await?, Tried::More);
+        }
+        assert_eq!(phone.book.acknowledged.len(), prefix);
+        let before = disk.bytes()?;
+        // The request went out; whether it was answered, the phone never learns. Or it never went out at all.
+        for air in [Air::ReplyLost, Air::RequestLost] {
+            phone.air = Box::new(move || air);
+            assert!(matches!(phone.send().await?, Tried::Again(..)));
+            disk.cut(&before)?;
+            phone = FieldPhone::open(client.clone(), &disk.0)?;
+            assert_eq!(phone.book.outbox.len(), recorded - prefix);
+            assert_eq!(phone.book.acknowledged.len(), prefix, "what was acknowledged stays so");
+        }
+        phone.sync_patiently(3).await?;
+        assert!(all.iter().all(|id| phone.book.acknowledged.contains_key(id)));
+        let count = "select count(*)::text as text from entry";
+        assert_eq!(
+            service.database.texts(count).await?,
+            [recorded.to_string()],
+            "every entry once"
+        );
+        invariants(&service.database, &mut [&mut phone]).await?;
     }
-    phone.sync_patiently(3).await?;
-    assert!(all.iter().all(|id| phone.book.acknowledged.contains_key(id)));
-    invariants(&service.database, &mut [&mut phone]).await
+    Ok(())
 }
 
 #[tokio::test]

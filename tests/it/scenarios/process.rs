@@ -82,6 +82,23 @@ impl Process {
         Ok(())
     }
 
+    /// Told to end, as an operator does it; waits until it has.
+    pub(crate) async fn end(&mut self) -> Result<()> {
+        let mut child = self.child.take().context("it runs")?;
+        let told = Command::new("kill").args(["-TERM", &child.id().to_string()]).status()?;
+        ensure!(told.success(), "it could not be told to end");
+        tokio::task::spawn_blocking(move || child.wait()).await??;
+        Ok(())
+    }
+
+    /// How many wait for news at it.
+    pub(crate) async fn waiting(&self) -> Result<usize> {
+        let client = reqwest::Client::builder().no_proxy().build()?;
+        let metrics = client.get(format!("{}/metrics", self.url)).send().await?.text().await?;
+        let line = metrics.lines().find_map(|line| line.strip_prefix("waiting_for_news "));
+        Ok(line.context("nobody counts who waits")?.trim().parse()?)
+    }
+
     fn failpoints(&self) -> PathBuf {
         self.data.join("failpoints")
     }
@@ -100,18 +117,23 @@ impl Process {
 
     /// Its memory, in bytes: now, and the most it ever had.
     pub(crate) fn memory(&self) -> Result<(u64, u64)> {
-        let pid = self.child.as_ref().context("it runs")?.id();
-        let status = std::fs::read_to_string(format!("/proc/{pid}/status"))?;
-        let of = |name: &str| {
-            let line = status.lines().find(|line| line.starts_with(name)).unwrap_or_default();
-            line.split_whitespace()
-                .nth(1)
-                .and_then(|kb| kb.parse::<u64>().ok())
-                .unwrap_or_default()
-                * 1024
-        };
-        Ok((of("VmRSS:"), of("VmHWM:")))
+        memory_of(self.child.as_ref().context("it runs")?.id())
     }
+}
+
+/// The memory of a program, in bytes: now, and the most it ever had.
+pub(crate) fn memory_of(pid: u32) -> Result<(u64, u64)> {
+    let status = std::fs::read_to_string(format!("/proc/{pid}/status"))?;
+    let of = |name: &str| {
+        let line = status.lines().find(|line| line.starts_with(name)).unwrap_or_default();
+        let kb: u64 = line
+            .split_whitespace()
+            .nth(1)
+            .with_context(|| format!("no {name}"))?
+            .parse()?;
+        anyhow::Ok(kb * 1024)
+    };
+    Ok((of("VmRSS:")?, of("VmHWM:")?))
 }
 
 impl Drop for Process {
