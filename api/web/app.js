@@ -34,6 +34,8 @@ const ROUTES = [
   [/^\/office\/lots(?:\/([^/]+))?$/, 'office/lots', ['lot']],
   [/^\/office\/stock(?:\/([^/]+))?$/, 'office/stock', ['batch']],
   [/^\/office\/sales(?:\/([^/]+))?$/, 'office/sales', ['delivery']],
+  [/^\/office\/orders(?:\/([^/]+))?$/, 'office/orders', ['delivery']],
+  [/^\/office\/tell\/([^/]+)\/([^/]+)(?:\/([^/]+))?(?:\/([^/]+))?$/, 'office/tell', ['kind', 'id', 'deed', 'cause']],
   [/^\/office\/flags$/, 'office/flags', []],
   [/^\/office\/trace\/([^/]+)\/([^/]+)$/, 'office/trace', ['kind', 'id']],
   [/^\/office\/recall\/([^/]+)\/([^/]+)$/, 'office/recall', ['kind', 'id']],

@@ -114,6 +114,7 @@ export function decide(who, wish) {
 export const version = (kind) => kinds.get(kind)?.max ?? 1;
 export const asIs = (wish) => ({ kind: wish.kind, v: version(wish.kind), data: wish.data });
 export const knows = (kind) => kinds.has(kind);
+export const isOffice = (kind) => Boolean(kinds.get(kind)?.office);
 
 // Everything that is not settled yet, folded on top of the rows. Texts are the bytes as they will be sent.
 export function foldOn(deviceId, texts) {

@@ -118,7 +118,7 @@ CUT = """() => [...document.querySelectorAll('body *')].filter((el) => {
 }).map((el) => `${el.tagName}.${el.className} ${el.textContent.slice(0, 24)}`)"""
 
 OVERLAP = """() => {
-    const boxes = [...document.querySelectorAll('main a[href], main button, main input, main select')].filter((el) => el.getClientRects().length > 0).map((el) => [el, el.getBoundingClientRect()]);
+    const boxes = [...document.querySelectorAll('main a[href], main button, main input, main select')].filter((el) => el.getClientRects().length > 0 && el.checkVisibility()).map((el) => [el, el.getBoundingClientRect()]);
     const found = [];
     boxes.forEach(([one, a], at) => boxes.slice(at + 1).forEach(([two, b]) => {
         if (one.contains(two) || two.contains(one)) return;

@@ -39,7 +39,7 @@ def furnish(stage):
     yard = Yard(service, 6, 24)
     on = yard.place(service, 2)
     hive = yard.hives["L02"]
-    ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "bucket3", "run", "fill", "fill2", "lot", "batch", "meter", "room", "medicine", "buyer", "delivery")}
+    ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "bucket3", "run", "fill", "fill2", "lot", "batch", "meter", "room", "medicine", "buyer", "delivery", "order", "colony")}
     first, second = (yard.supers[number] for number in on["L01"])
     service.push(
         ("hold_set", {"target": {"kind": "hive", "id": hive}, "reason": "treatment"}),
@@ -66,11 +66,33 @@ def furnish(stage):
         ("medicine_registered", {"medicine_id": ids["medicine"], "name": "thymol strips", "wait_days": 7, "supers_allowed": False}),
         ("medicine_bought", {"medicine_id": ids["medicine"], "batch": "K44", "quantity": {"pieces": 100}, "supplier": "the vet"}),
     )
+    # A second yard, where bees may be sick and moves are stopped.
+    sick = Yard(service, 1, 0, name="Heath End", letter="H")
+    (ill,) = sick.hives.values()
+    ids["ill"], ids["sick"] = ill, sick.id
+    _, ids["suspected"], ids["ordered"], _ = service.push(
+        ("colony_registered", {"colony_id": ids["colony"], "hive_id": ill}),
+        ("disease_suspected", {"place": {"hive_id": ill}, "disease": "american_foulbrood", "text": "sunken caps"}),
+        ("standstill_ordered", {"yard_id": sick.id, "order": "SN 12/2025", "authority": "bee inspector"}),
+        ("note_written", {"about": [{"kind": "hive", "id": ill}], "text": "lid replaced"}),
+    )
     # What only the office tells: who buys, and what went there.
     service.call("POST", "/v1/customers", {"customer_id": ids["buyer"], "name": "Shop 1", "address": "Main street 1", "phone": "555 0100"})
     sold = [{"goods": {"jars": {"batch_id": ids["batch"], "count": 2}}, "price_hundredths": 1400}]
     service.call("POST", "/v1/deliveries", {"delivery_id": ids["delivery"], "lines": sold, "customer_id": ids["buyer"]})
+    service.push(
+        ("goods_ordered", {"delivery_id": ids["order"], "wanted": [{"nominal_g": 500, "count": 4}, {"nominal_g": 250, "count": 12, "product": "heather honey"}], "customer_id": ids["buyer"], "wanted_on": "2026-12-05", "note_number": "O 4"}),
+        ("order_picked", {"delivery_id": ids["order"], "lines": [{"goods": {"jars": {"batch_id": ids["batch"], "count": 1}}, "price_hundredths": 700}]}),
+    )
+    (ids["hold"],) = service.push(("hold_set", {"target": {"kind": "lot", "id": ids["lot"]}, "reason": "complaint", "text": "off taste"}))
     return yard, ids
+
+
+def opened(phone):
+    """What is rare stands behind a word."""
+    phone.see("main details:not([open]) > summary")
+    phone.touch("main details:not([open]) > summary")
+    phone.see("main details[open]")
 
 
 def screens(yard, ids):
@@ -109,6 +131,9 @@ def screens(yard, ids):
         ("cappings", f"/house/run/{ids['run']}/cappings", "house", None),
         ("drain", f"/house/run/{ids['run']}/drain", "house", None),
         ("strain", f"/house/run/{ids['run']}/strain", "house", None),
+        ("sample", f"/house/run/{ids['run']}/sample", "house", None),
+        ("set aside", f"/house/run/{ids['run']}/aside", "house", None),
+        ("set aside, how many", f"/house/run/{ids['run']}/aside/{waiting}", "house", None),
         ("fill", "/house/fill", "house", None),
         ("fill one", f"/house/fill/{ids['bucket2']}", "house", None),
         ("question", f"/house/fill/{ids['bucket2']}", "house", lambda phone: (phone.digits(20), phone.touch("[data-key=fill-gross-next]"), phone.see("dialog[open]"))),
@@ -143,6 +168,23 @@ def screens(yard, ids):
         ("jars", f"/office/stock/{ids['batch']}", "office", None),
         ("sales", "/office/sales", "office", lambda phone: phone.see("#line-form")),
         ("delivery", f"/office/sales/{ids['delivery']}", "office", None),
+        ("orders", "/office/orders", "office", lambda phone: phone.see("#wanted-form")),
+        ("an order", f"/office/orders/{ids['order']}", "office", lambda phone: phone.see("#deliver-form")),
+        ("order, more", f"/office/orders/{ids['order']}", "office", opened),
+        ("in bulk", f"/office/sales?fill={ids['fill']}", "office", lambda phone: phone.see("#bulk-form")),
+        ("what can be told of a lot", f"/office/lots/{ids['lot']}", "office", opened),
+        ("of jars", f"/office/stock/{ids['batch']}", "office", opened),
+        ("of a container’s honey", f"/office/tell/fill/{ids['fill']}", "office", opened),
+        ("of a run", f"/office/tell/run/{ids['run']}", "office", opened),
+        ("of a super", f"/office/set-up/supers/{yard.supers['003']}", "office", opened),
+        ("of a hive, sick", f"/office/set-up/hives/{ids['ill']}", "office", opened),
+        ("of a yard, moves stopped", f"/office/set-up/yards/{ids['sick']}", "office", opened),
+        ("suspected", f"/office/tell/hive/{ids['ill']}/disease_suspected", "office", lambda phone: (phone.touch("[data-key=disease_suspected-form-save]"), phone.see(".summary:not([hidden])"))),
+        ("cleared", f"/office/tell/hive/{ids['ill']}/disease_cleared/{ids['suspected']}", "office", None),
+        ("licence", f"/office/tell/yard/{ids['sick']}/standstill_licensed/{ids['ordered']}", "office", None),
+        ("a hold ends", f"/office/tell/lot/{ids['lot']}/hold_lifted/{ids['hold']}", "office", None),
+        ("stirred", f"/office/tell/fill/{ids['fill']}/honey_stirred", "office", None),
+        ("emptied into a lot", f"/office/tell/batch/{ids['batch']}/jars_reworked", "office", None),
         ("trace", f"/office/trace/batch/{ids['batch']}", "office", lambda phone: phone.see("svg.trace")),
         ("recall", f"/office/recall/batch/{ids['batch']}", "office", lambda phone: phone.see("table")),
         ("labels", "/office/labels", "office", lambda phone: phone.see("#labels-form")),
@@ -179,7 +221,7 @@ def tour(stage, width=360, height=740, **options):
 
 
 MEASURE = """() => {
-    const shown = (el) => el.getClientRects().length > 0 && getComputedStyle(el).visibility !== 'hidden';
+    const shown = (el) => el.getClientRects().length > 0 && el.checkVisibility({ visibilityProperty: true });
     const scope = document.querySelector('dialog[open]') ?? document.body;
     return [...scope.querySelectorAll('a[href], button, input, select')].filter((el) => shown(el) && !el.matches('.skip')).map((el) => {
         const box = el.getBoundingClientRect();

@@ -8,6 +8,7 @@ import traceback
 from playwright.sync_api import sync_playwright
 
 import access
+import deeds
 import harvest
 import house_work
 import joining
@@ -82,7 +83,7 @@ class Stage:
 
 def scenarios():
     found = {}
-    for room in (yard_work, yard_jobs, house_work, harvest, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks):
+    for room in (yard_work, yard_jobs, house_work, deeds, harvest, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks):
         found.update(room.SCENARIOS)
     return found
 

@@ -197,7 +197,7 @@ def language_switch(stage):
     desk.go("/phone")
     desk.touch("[data-key=language-de]")
     desk.see("h1:has-text('Dieses')")
-    for path in ("/office", "/office/set-up", "/office/stock", "/office/sales", "/office/labels", "/office/inputs", "/yard", "/house", "/outbox"):
+    for path in ("/office", "/office/set-up", "/office/stock", "/office/sales", "/office/orders", "/office/labels", "/office/inputs", "/yard", "/house", "/outbox"):
         desk.go(path)
         desk.page.wait_for_timeout(400)
         text = desk.page.inner_text("body")

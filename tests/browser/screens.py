@@ -46,6 +46,7 @@ def demo_screens(stage):
     """What the demo has to show: (name, address, what to wait for)."""
     batch = stage.service.call("GET", "/v1/batches?limit=100")["items"][0]["id"]
     yard = stage.service.call("GET", "/v1/yards?limit=100")["items"][0]["id"]
+    hive = stage.service.call("GET", "/v1/hives?limit=100")["items"][0]["id"]
     questions = ["yields", "yards", "lines", "colonies", "balance", "costs", "forecast", "moisture", "harvest", "context"]
     return [
         ("arrive", "/yard", "main h1"),
@@ -59,6 +60,9 @@ def demo_screens(stage):
         ("flags", "/office/flags", "main h1"),
         ("lots", "/office/lots", "main h1"),
         ("stock", "/office/stock", "main h1"),
+        ("orders", "/office/orders", "main h1"),
+        ("hive", f"/office/set-up/hives/{hive}", ".telling"),
+        ("jars", f"/office/stock/{batch}", ".telling"),
         ("trace", f"/office/trace/batch/{batch}", "svg.trace"),
         ("recall", f"/office/recall/batch/{batch}", "table"),
         ("find", "/find/W14", "main h1"),

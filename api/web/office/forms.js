@@ -54,11 +54,12 @@ export function form(id, title, fields, { check, save, act }) {
     click.preventDefault();
     document.getElementById(field).focus();
   };
-  return h('form', { id, onsubmit: submit, novalidate: true }, h('h2', {}, title), summary, fields.map((field) => field.element), button(`${id}-save`, () => {}, { type: 'submit', class: 'main' }, act));
+  return h('form', { id, onsubmit: submit, novalidate: true }, title && h('h2', {}, title), summary, fields.map((field) => field.element), button(`${id}-save`, () => {}, { type: 'submit', class: 'main' }, act));
 }
 
 // The same out of a list: [key, type, options] each, answered under these keys as the wire wants them. What is left
-// empty is absent. Types: text, number, count, mass, grams, litres, money, date, yes, one (of a list).
+// empty is absent. Types: text, number, count, mass, grams, litres, money, date, yes, one (of a list; with `ask` none is
+// chosen beforehand).
 const TYPED = {
   number: (value) => value,
   count: (value) => Math.round(value),
@@ -94,7 +95,7 @@ function one(formId, [key, type, more = {}]) {
   const label = more.label ?? t(`field.${more.called ?? key}`);
   const name = unit ? t('form.in_unit', { name: label, unit }) : label;
   const needs = more.needs ? { required: true } : {};
-  if (type === 'one') return { ...select(id, name, [...(more.needs ? [] : [['', t('unit.none')]]), ...more.list], more.value), label };
+  if (type === 'one') return { ...select(id, name, [...(more.needs && !more.ask ? [] : [['', t('unit.none')]]), ...more.list], more.value), label };
   if (type === 'yes') return { ...select(id, name, [['', t('unit.none')], ['yes', t('chip.yes')], ['no', t('chip.no')]].slice(more.needs ? 1 : 0), shownAs('yes', more.value ?? more.needs)), label };
   const typed = type === 'date' ? { type: 'date' } : type in TYPED ? { inputmode: type === 'count' ? 'numeric' : 'decimal' } : {};
   return { ...text(id, name, { ...typed, ...needs, type: more.secret ? 'password' : typed.type, value: shownAs(type, more.value) }), label };
@@ -117,9 +118,16 @@ function readJars(typed, name) {
   return [said.map(([, [, size, share]]) => ({ size_g: Number(size), share_percent: Number(share) })), null];
 }
 
+// Weights of full jars in grams, typed one after the other: 501.2 499.8 500.3.
+function readWeights(typed, name) {
+  const read = typed.split(/[\s;/]+/).filter(Boolean).map((part) => typedNumber(part, name));
+  return [read.map(([value]) => Math.round(value * 10)), read.find(([, wrong]) => wrong)?.[1] ?? null];
+}
+
 function readOne([, type, more = {}], field) {
   const typed = field.read();
-  if (typed === '') return [undefined, more.needs && t('form.missing', { name: field.label })];
+  if (typed === '') return [undefined, more.needs && t(type === 'one' ? 'form.choose' : 'form.missing', { name: field.label })];
+  if (type === 'weights') return readWeights(typed, field.label);
   if (type === 'pieces') return readAmount(typed, field.label);
   if (type === 'jars') return readJars(typed, field.label);
   if (type === 'yes') return [typed === 'yes', null];
@@ -169,6 +177,14 @@ export async function askService(path) {
   } catch {
     return null;
   }
+}
+
+// What is rare stands behind a word; opened, it stays so when the screen is drawn anew.
+const unfolded = new Set();
+export function behind(word, ...content) {
+  const key = `${location.pathname} ${word}`;
+  const toggled = ({ target }) => unfolded[target.open ? 'add' : 'delete'](key);
+  return h('details', { open: unfolded.has(key), ontoggle: toggled }, h('summary', {}, word), content);
 }
 
 // A page of the office: a heading, what it shows, and the way back.

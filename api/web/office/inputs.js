@@ -6,8 +6,8 @@ import * as session from '../session.js';
 import { newId } from '../entry.js';
 import { rowsAt, rowsOf } from '../store.js';
 import { byLabel, day, number, t, today } from '../words.js';
+import { ready } from './choices.js';
 import * as forms from './forms.js';
-import { ready } from './setup.js';
 
 const WORK = ['field', 'travel', 'house', 'bottling', 'selling', 'office'];
 const COSTS = ['feed', 'medicine', 'bees', 'fuel', 'yard_rent', 'wages', 'power_and_water', 'jars_and_labels', 'selling', 'supplies', 'repairs', 'insurance', 'interest', 'other', 'depreciation'];

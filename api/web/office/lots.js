@@ -7,10 +7,12 @@ import * as session from '../session.js';
 import { note } from '../shell.js';
 import { row, rowsOf } from '../store.js';
 import * as sync from '../sync.js';
-import { holdReason, tagsOf } from '../tags.js';
+import { tagsOf } from '../tags.js';
 import { byLabel, mass, moment, percent, t } from '../words.js';
+import { bars } from './bars.js';
 import * as forms from './forms.js';
 import { newId } from '../entry.js';
+import { telling } from './tell.js';
 
 const highest = (readings) => readings.map((reading) => reading.moisture_hundredths).filter((value) => value !== undefined);
 
@@ -90,10 +92,9 @@ export async function show(params, view) {
     h('p', {}, water(lot)),
     h('ul', { class: 'plain' }, (lot.state.readings ?? []).map(reading)),
     h('p', { class: 'lines no-print' }, link(`/house/moisture/lot/${lot.id}`, { class: 'act' }, t('lots.measure')), link(`/office/trace/lot/${lot.id}`, { class: 'act' }, t('trace.title')), link(`/office/recall/lot/${lot.id}`, { class: 'act' }, t('recall.title'))),
-    h('h2', {}, t('lots.holds')),
-    holds.length === 0 && h('p', {}, t('lots.no_holds')),
-    h('ul', { class: 'plain' }, holds.map((hold) => h('li', {}, t('lots.hold', { reason: holdReason(hold.reason), on: hold.label ?? '', at: moment(hold.since) })))),
+    bars(lot, holds) ?? [h('h2', {}, t('lots.holds')), h('p', {}, t('lots.no_holds'))],
     session.mayOffice() ? releaseForm(lot, view) : h('p', {}, t('lots.office_releases')),
+    await telling(lot),
     link('/office/lots', { class: 'line' }, t('lots.title')),
   );
 }

@@ -21,7 +21,7 @@ export async function show() {
       { class: 'rows' },
       to('/office/stock', t('stock.title')),
       to('/office/lots', t('lots.title')),
-      session.role() !== 'field' && to('/office/sales', t('sales.title')),
+      session.role() !== 'field' && [to('/office/orders', t('orders.title')), to('/office/sales', t('sales.title'))],
       to('/office/flags', t('flags.title')),
       to('/office/season', t('season.title')),
       to('/office/inputs', t('inputs.title')),

@@ -3,31 +3,23 @@
 
 import { h, link } from '../dom.js';
 import { newId } from '../entry.js';
+import * as rules from '../rules.js';
 import * as session from '../session.js';
 import { row, rowsOf } from '../store.js';
 import { tagsOf } from '../tags.js';
 import { byLabel, number, t } from '../words.js';
+import { bars } from './bars.js';
+import { ready, word } from './choices.js';
+import { DEEDS } from './deeds.js';
 import * as forms from './forms.js';
 import * as limits from './limits.js';
+import { telling } from './tell.js';
 import { ABOUT, THINGS } from './things.js';
 
 // So many things are written by one touch at most; more would be one entry each all the same.
 const RANGE_MOST = 400;
 // So many are listed; more are found by their number.
 const LISTED_MOST = 500;
-
-const word = (field, value) => t(field === 'class' ? `class.${value}` : `container.${value}`);
-
-// Rows and words become the choices of a list.
-export async function ready(fields, values = {}) {
-  const chosen = async ([key, type, more = {}]) => {
-    const list = more.rows
-      ? (await rowsOf(more.rows)).sort(byLabel).map((one) => [one.id, one.label ?? t('unit.none')])
-      : more.words?.map((name) => [name, more.say ? t(`${more.say}.${name}`) : word(key, name)]);
-    return [key, type, { ...more, list, value: values[key] ?? more.value }];
-  };
-  return Promise.all(fields.map(chosen));
-}
 
 const last = (list) => list?.[list.length - 1];
 // A label of a medicine or a stay of a hive is told anew each time; the newest counts.
@@ -115,8 +107,10 @@ async function describe(what, thing, one, view) {
   return forms.page(
     `${t(`setup.one.${what}`)} ${one.label ?? ''}`,
     h('p', {}, tagsOf(one), ' ', (one.state.former_names ?? one.state.former_numbers ?? []).length > 0 && t('setup.formerly', { names: (one.state.former_names ?? one.state.former_numbers).join(', ') })),
+    rules.isReady() && DEEDS[one.kind] && bars(one, rules.holdsOn(one.kind, one.id)),
     forms.quick(`${what}-describe`, t('setup.describe'), await ready(fields, values), { save, act: t('act.save') }),
     await Promise.all(about),
+    await telling(one),
     link(`/office/set-up/${what}`, { class: 'line' }, t(`setup.${what}`)),
   );
 }

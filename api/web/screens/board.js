@@ -74,7 +74,7 @@ function allJobs(params) {
     h('h2', {}, t(`jobs.${name}`)),
     h('div', { class: 'tiles' }, jobs.map((job) => link(`/yard/${params.yard}/${job}`, { class: 'act tile word', 'data-key': `job-${job}` }, t(`job.${job}`)))),
   ];
-  return [...GROUPS.map(group), link(`/yard/bring`, { class: 'line' }, t('bring.title'))];
+  return [...GROUPS.map(group), link(`/yard/bring`, { class: 'line' }, t('bring.title')), link(`/office/set-up/yards/${params.yard}`, { class: 'line' }, t('yard.page'))];
 }
 
 async function third(params) {

@@ -41,6 +41,9 @@ function steps(title, list) {
 const MOST = 50;
 const LINKED = { lot: '/office/lots/', batch: '/office/stock/', delivery: '/office/sales/', customer: '/office/set-up/buyers/', medicine: '/office/set-up/medicines/' };
 
+// Where it is told what happened to a thing.
+const PAGES = { ...LINKED, hive: '/office/set-up/hives/', super: '/office/set-up/supers/', yard: '/office/set-up/yards/', container: '/office/set-up/containers/', run: '/house/run/', fill: '/office/tell/fill/', colony: '/office/tell/colony/' };
+
 // Whatever is called so or has it in one of its words, for those who know only a part of a name.
 async function like(text) {
   const wanted = text.toLowerCase();
@@ -82,7 +85,7 @@ export async function show(params, view) {
     head,
     h('h2', { class: 'big' }, t(`kind.${one.kind}`), ' ', one.label),
     h('p', {}, statusWord(one), ' ', tagsOf(one), holds.length > 0 && holdTag(holds[0].reason)),
-    h('p', { class: 'lines' }, link(`/office/trace/${one.kind}/${one.id}`, { class: 'line' }, t('find.trace')), link(`/office/recall/${one.kind}/${one.id}`, { class: 'line' }, t('find.recall'))),
+    h('p', { class: 'lines' }, PAGES[one.kind] && link(PAGES[one.kind] + one.id, { class: 'line' }, t('find.page')), link(`/office/trace/${one.kind}/${one.id}`, { class: 'line' }, t('find.trace')), link(`/office/recall/${one.kind}/${one.id}`, { class: 'line' }, t('find.recall'))),
     h('ul', { class: 'plain' }, (await facts(one)).map((line) => h('li', {}, line))),
     steps(t('find.from'), traced.back),
     steps(t('find.to'), traced.forward),

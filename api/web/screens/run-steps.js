@@ -1,11 +1,14 @@
-// The weights of a run, each on the number pad: a wet super, the cappings, what was left in the machine.
+// What is told of a run on the number pad: a wet super, the cappings, a sample, frames set aside, what was left in the
+// machine.
 
-import { button, h } from '../dom.js';
+import { button, h, link } from '../dom.js';
 import { keypad } from '../keypad.js';
 import { note, record } from '../shell.js';
-import { meta, row, setMeta } from '../store.js';
-import { gramsOfTenths, mass, massUnit, t } from '../words.js';
+import { meta, row, rowsById, setMeta } from '../store.js';
+import { byLabel, gramsOfTenths, mass, massUnit, t } from '../words.js';
 import { yesNo } from './chips.js';
+import { countPad } from './parts.js';
+import { superTile } from './tiles.js';
 
 function page(title, pad) {
   pad.field.dataset.first = '1';
@@ -50,6 +53,30 @@ function cappings(run, view) {
   first.field.dataset.first = '1';
   place.append(first.element);
   return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, t('run.cappings')), place);
+}
+
+function sample(run, view) {
+  const keep = async (weight_g) => {
+    const wish = { kind: 'sample_taken', data: { run_id: run.id, weight_g } };
+    if (await record([wish], t('say.sample', { run: run.label, mass: mass(weight_g) }), { house: true })) await view.go(`/house/run/${run.id}`, { replace: true });
+  };
+  return page(t('run.sample'), pad('sample', t('run.sample_weight'), t('act.next'), keep));
+}
+
+// Frames that are not spun, with brood in them or not ripe: of which super, then how many.
+async function aside(run, id, view) {
+  const one = id && (await row('super', id));
+  if (!one) {
+    const supers = await rowsById('super', (run.state.supers ?? []).map((put) => put.super_id));
+    const tile = (each) => superTile(each, { act: () => view.go(`/house/run/${run.id}/aside/${each.id}`, { replace: true }) });
+    return h('div', { class: 'page' }, h('h1', { tabindex: '-1' }, t('run.aside')), h('div', { class: 'tiles' }, supers.sort(byLabel).map(tile)), link(`/house/run/${run.id}`, { class: 'line' }, run.label));
+  }
+  const keep = async (frames) => {
+    const wish = { kind: 'frames_set_aside', data: { run_id: run.id, super_id: id, frames } };
+    if (await record([wish], t('say.aside', { super: one.label, n: frames }), { house: true })) await view.go(`/house/run/${run.id}`, { replace: true });
+  };
+  const asked = countPad('frames', t('run.aside_how_many', { super: one.label }), '', keep);
+  return page(t('run.aside'), asked);
 }
 
 function drain(run, view) {
@@ -100,6 +127,8 @@ async function strain(run, view) {
 export function show(run, params, view) {
   if (params.step === 'wet') return wet(run, params.super, view);
   if (params.step === 'strain') return strain(run, view);
+  if (params.step === 'sample') return sample(run, view);
+  if (params.step === 'aside') return aside(run, params.super, view);
   if (params.step === 'cappings') return cappings(run, view);
   return drain(run, view);
 }

@@ -1,8 +1,8 @@
-// A run: open it, uncap supers into it, weigh them wet, weigh the cappings, drain. The balance goes along in words.
+// A run: open it, uncap supers into it, weigh them wet, weigh the cappings, drain, close. The balance goes along in words.
 
 import { button, h, link } from '../dom.js';
 import { newId } from '../entry.js';
-import { note, record } from '../shell.js';
+import { record } from '../shell.js';
 import { row, rowsAt, rowsOf } from '../store.js';
 import { tagsOf } from '../tags.js';
 import { byLabel, day, mass, t } from '../words.js';
@@ -76,7 +76,8 @@ export async function show(params, view) {
   const waiting = await steady(`run/${run.id}`, async () => (await rowsAt('super@in_house')).sort(byLabel), view.fresh);
   const supers = await supersOf(run);
   const to = (step) => () => view.go(`/house/run/${run.id}/${step}`);
-  const drained = run.status === 'drained';
+  const { drained, closed } = run.state;
+  const close = () => record([{ kind: 'run_closed', data: { run_id: run.id } }], t('say.run_closed', { run: run.label }), { house: true });
   return h(
     'div',
     { class: 'page' },
@@ -92,8 +93,11 @@ export async function show(params, view) {
       button('cappings', to('cappings'), {}, t('run.cappings')),
       button('strain', to('strain'), {}, t('run.strain')),
       link(`/house/fill?run=${run.id}`, { class: 'act' }, t('fill.title')),
-      button('drain', drained ? () => note(t('run.drained_already')) : to('drain'), { class: 'main' }, t('run.drain')),
+      !closed && button('sample', to('sample'), {}, t('run.sample')),
+      !closed && supers.length > 0 && button('aside', to('aside'), {}, t('run.aside')),
+      !closed && (drained ? button('close', close, { class: 'main' }, t('run.close')) : button('drain', to('drain'), { class: 'main' }, t('run.drain'))),
     ),
+    link(`/office/tell/run/${run.id}`, { class: 'line' }, t('run.more')),
     link('/house/run', { class: 'line' }, t('run.title')),
   );
 }
