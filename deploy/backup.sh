@@ -8,6 +8,7 @@
 # everybody: keep it encrypted and on another machine. token.keys in the data folder is not in it and belongs
 # in another safe place; without it the phones have to be enrolled again. erased.ndjson is copied beside the
 # backup: what was erased must stay so after a restore, so put the newest one into the data folder then.
+# Photos are not in it: copy the folder photos besides, or have their bucket backed up by its own means.
 set -euo pipefail
 
 [[ $# -eq 1 && $1 != -* ]] || { echo "usage: deploy/backup.sh FOLDER" >&2; exit 2; }

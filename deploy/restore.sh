@@ -6,7 +6,8 @@
 #
 # Finds the database as backup.sh does. Everything is restored into a new database first; only when that has
 # worked are the names exchanged, so a broken file costs nothing. The service may run; its connections are
-# cut, and it should be restarted afterwards. Phones that know more than the backup push it again.
+# cut, and it should be restarted afterwards. Phones that know more than the backup push it again. Photos, in the
+# data folder or a bucket, are not touched: entries count without them, and they are checked by their names.
 set -euo pipefail
 
 check=no

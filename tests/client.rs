@@ -1,7 +1,7 @@
 //! Somebody who calls the service: the requests and how their answers are read.
 
 use anyhow::{Context, Result, ensure};
-use reqwest::header::{AUTHORIZATION, IF_MATCH};
+use reqwest::header::{AUTHORIZATION, CONTENT_TYPE, IF_MATCH};
 use reqwest::{Method, RequestBuilder};
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -213,6 +213,20 @@ impl Client {
             json: serde_json::from_str(&text).unwrap_or(Value::Null),
             text,
         })
+    }
+
+    /// Reads something that is no text: its media type and its bytes.
+    ///
+    /// # Errors
+    /// When it is not given.
+    pub async fn bytes(&self, path: &str) -> Result<(String, Vec<u8>)> {
+        let mut request = self.http.get(format!("{}{path}", self.url));
+        if let Some(tokens) = &self.tokens {
+            request = request.header(AUTHORIZATION, format!("Bearer {}", tokens.access));
+        }
+        let response = request.send().await?.error_for_status()?;
+        let media_type = response.headers().get(CONTENT_TYPE).context("no media type")?;
+        Ok((media_type.to_str()?.to_owned(), response.bytes().await?.to_vec()))
     }
 
     /// Pushes entries as they are.

@@ -140,7 +140,16 @@ impl Service {
     /// # Errors
     /// When it does not start.
     pub async fn twin(&self) -> Result<Twin> {
-        let told = self.config.clone();
+        self.twin_with(|_| {}).await
+    }
+
+    /// The same with other settings.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn twin_with(&self, change: impl FnOnce(&mut Config)) -> Result<Twin> {
+        let mut told = self.config.clone();
+        change(&mut told);
         let running = on_the_servers_thread(async move { Ok(api::spawn(told).await?) }).await?;
         Ok(Twin {
             url: running.url(),

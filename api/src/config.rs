@@ -6,6 +6,12 @@
 use std::fmt;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
+use std::time::Duration;
+
+use crate::photos::{Address, BucketSettings};
+
+/// How long the bucket of the photos may be silent.
+const BUCKET_PATIENCE: Duration = Duration::from_secs(10);
 
 /// A text that must not reach a log or a message; it prints as a row of dots.
 #[derive(Clone, PartialEq, Eq)]
@@ -91,6 +97,8 @@ pub struct Config {
     pub pg_bin: Option<PathBuf>,
     /// Where the token keys are; made when absent.
     pub token_key_file: PathBuf,
+    /// The bucket that photos are kept in; none means the data folder.
+    pub photos: Option<BucketSettings>,
     /// Which log lines are written.
     pub log: String,
     /// How they look.
@@ -133,6 +141,7 @@ impl Config {
             database_url: Some(Secret::new(database_url)),
             pg_bin: None,
             token_key_file: data.join("token.keys"),
+            photos: None,
             data,
             log: "warn".to_owned(),
             log_format: LogFormat::Text,
@@ -164,6 +173,7 @@ impl Config {
             token_key_file: reader
                 .text("YARDJAR_TOKEN_KEY_FILE")
                 .map_or_else(|| data.join("token.keys"), PathBuf::from),
+            photos: reader.photos(),
             log: reader
                 .text("YARDJAR_LOG")
                 .unwrap_or_else(|| "info,actix_server=warn".to_owned()),
@@ -290,6 +300,39 @@ impl Reader<'_> {
         Transport::Plain
     }
 
+    /// A bucket comes with its key.
+    fn photos(&mut self) -> Option<BucketSettings> {
+        let (key_id, secret) = (
+            self.secret("YARDJAR_PHOTOS_KEY_ID"),
+            self.secret("YARDJAR_PHOTOS_SECRET"),
+        );
+        let Some(address) = self.text("YARDJAR_PHOTOS") else {
+            if key_id.is_some() || secret.is_some() {
+                let says = "YARDJAR_PHOTOS: not set, but there is a key for it; set the address, or take the key away";
+                self.mistakes.push(says.to_owned());
+            }
+            return None;
+        };
+        let address: Result<Address, _> = address.parse();
+        let (Ok(address), Some(key_id), Some(secret)) = (&address, &key_id, &secret) else {
+            self.mistakes
+                .extend(address.err().map(|error| format!("YARDJAR_PHOTOS: {error}")));
+            for (name, given) in [("YARDJAR_PHOTOS_KEY_ID", &key_id), ("YARDJAR_PHOTOS_SECRET", &secret)] {
+                if given.is_none() {
+                    self.mistakes
+                        .push(format!("{name}: not set; a bucket needs it, or {name}_FILE"));
+                }
+            }
+            return None;
+        };
+        Some(BucketSettings {
+            address: address.clone(),
+            key_id: key_id.clone(),
+            secret: secret.clone(),
+            patience: BUCKET_PATIENCE,
+        })
+    }
+
     fn pool(&mut self) -> usize {
         let pool = self.parsed("YARDJAR_POOL", 12, "a number from 1 to 200");
         if !(1..=200).contains(&pool) {
@@ -372,6 +415,28 @@ mod tests {
             "postgres://bee:sting@h/db"
         );
         assert!(!format!("{config:?}").contains("sting"));
+    }
+
+    #[test]
+    fn a_bucket_comes_with_its_key_and_shows_none_of_it() {
+        let address = ("YARDJAR_PHOTOS", "s3://honey/jars?endpoint=https://store.example");
+        let key = [("YARDJAR_PHOTOS_KEY_ID", "drone"), ("YARDJAR_PHOTOS_SECRET", "sting")];
+        assert!(read(&[]).unwrap().photos.is_none());
+        let config = read(&[address, key[0], key[1]]).unwrap();
+        assert_eq!(config.photos.as_ref().unwrap().address.bucket, "honey");
+        assert!(!format!("{config:?}").contains("sting") && !format!("{config:?}").contains("drone"));
+        for (given, says) in [
+            (&[address, key[0]][..], "YARDJAR_PHOTOS_SECRET: not set"),
+            (&[address, key[1]], "YARDJAR_PHOTOS_KEY_ID: not set"),
+            (&[key[0], key[1]], "YARDJAR_PHOTOS: not set"),
+            (
+                &[("YARDJAR_PHOTOS", "s3://honey"), key[0], key[1]],
+                "YARDJAR_PHOTOS: needs endpoint=",
+            ),
+        ] {
+            let message = read(given).unwrap_err().to_string();
+            assert!(message.contains(says) && !message.contains("sting"), "{message}");
+        }
     }
 
     #[test]

@@ -24,6 +24,7 @@ pub mod labels;
 pub mod ledger;
 pub mod ledger_commands;
 pub mod local;
+pub mod photos;
 pub mod private_postgres;
 pub mod projections;
 pub mod qr;

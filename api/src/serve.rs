@@ -17,6 +17,7 @@ use crate::failpoint;
 use crate::http::{self, App};
 use crate::ledger::waiters::Waiters;
 use crate::ledger_commands::{self, CommandRefused};
+use crate::photos::{Photos, Trouble};
 use crate::tls::{self, Access, TlsRefused};
 
 /// How long requests that have begun may take after the end was asked for.
@@ -59,6 +60,9 @@ pub enum SpawnRefused {
     /// There is no certificate.
     #[error(transparent)]
     Tls(#[from] TlsRefused),
+    /// The bucket of the photos refuses.
+    #[error(transparent)]
+    Photos(#[from] Trouble),
     /// The recorder of figures is somebody else's.
     #[error("the figures cannot be recorded: {0}")]
     Metrics(String),
@@ -126,6 +130,7 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
     let metrics = http::recorder().map_err(SpawnRefused::Metrics)?;
     let keys = Keys::load(&config.token_key_file)?;
     let hasher = Hasher::new(config.password_cost)?;
+    let photos = Photos::open(&config.data, config.photos.as_ref()).await?;
     let cannot_listen = |source| SpawnRefused::Listen {
         address: config.listen,
         source,
@@ -148,6 +153,7 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
         waiters: waiters.clone(),
         large: http::LargeBodies::default(),
         access: access.clone(),
+        photos,
     });
     let server = match &access.certificates {
         None => HttpServer::new(move || http::application(app.clone()))

@@ -50,6 +50,7 @@ use crate::auth::password::Hasher;
 use crate::config::Config;
 use crate::database::Database;
 use crate::ledger::waiters::Waiters;
+use crate::photos::Photos;
 use crate::tls::Access;
 
 /// What every handler can reach.
@@ -70,6 +71,8 @@ pub struct App {
     pub(crate) large: LargeBodies,
     /// How other machines reach the service.
     pub access: Access,
+    /// Where photos are kept.
+    pub photos: Photos,
 }
 
 /// Every path there is, in one list.

@@ -3,14 +3,9 @@
 //! A photo is called by the SHA-256 of its bytes, so sending it twice is harmless and a damaged one is noticed. An entry
 //! names its photos in `photos`, beside its data; it counts whether they ever arrive or not.
 
-use std::fs::{File, OpenOptions};
-use std::io::{Read, Seek, SeekFrom, Write};
-use std::path::{Path, PathBuf};
-
 use actix_web::http::header::{CONTENT_TYPE, HeaderValue};
 use actix_web::{HttpRequest, HttpResponse, get, patch, post, web};
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
@@ -19,11 +14,7 @@ use super::body::{Body, Pace};
 use super::problem::{BodyProblems, CommonProblems, Problem, ProblemBody};
 use super::session::Session;
 use crate::auth::{self, Right};
-
-/// The most bytes of a photo.
-const PHOTO_MAX: u64 = 12 * 1024 * 1024;
-/// The most bytes of a piece.
-const PIECE_MAX: usize = 1024 * 1024;
+use crate::photos::{self, Name, PHOTO_MAX, PIECE_MAX, PhotoRefused};
 
 /// A photo that is to come.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -54,104 +45,18 @@ pub(crate) struct Progress {
     complete: bool,
 }
 
-/// Which photo of which business, as a file.
-struct Place {
-    whole: PathBuf,
-    part: PathBuf,
-}
-
-impl Place {
-    /// Only names of our own making become paths.
-    fn of(data: &Path, operation: Uuid, sha256: &str) -> Result<Self, Problem> {
-        let plain = sha256.len() == 64 && sha256.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'a'..=b'f'));
-        if !plain {
-            return Err(Problem::BadField {
-                pointer: "/sha256".to_owned(),
-                detail: "a photo is called by 64 small hexadecimal digits".to_owned(),
-            });
-        }
-        let folder = data.join("photos").join(operation.to_string());
-        std::fs::create_dir_all(&folder).map_err(Problem::busy)?;
-        Ok(Self {
-            whole: folder.join(sha256),
-            part: folder.join(format!("{sha256}.part")),
-        })
-    }
-
-    fn progress(&self) -> Progress {
-        let length = |path: &Path| std::fs::metadata(path).map(|file| file.len()).ok();
-        match length(&self.whole) {
-            Some(offset) => Progress { offset, complete: true },
-            None => Progress {
-                offset: length(&self.part).unwrap_or_default(),
-                complete: false,
-            },
-        }
-    }
-
-    /// Adds a piece behind what is there. Two who do so at once take turns.
-    fn go_on(&self, piece: &Piece, bytes: &[u8], sha256: &str) -> Result<Progress, Problem> {
-        if self.whole.exists() {
-            return Ok(self.progress());
-        }
-        let mut file = OpenOptions::new()
-            .create(true)
-            .truncate(false)
-            .read(true)
-            .write(true)
-            .open(&self.part)
-            .map_err(Problem::busy)?;
-        file.lock().map_err(Problem::busy)?;
-        let there = file.seek(SeekFrom::End(0)).map_err(Problem::busy)?;
-        let after = there.saturating_add(u64::try_from(bytes.len()).unwrap_or(u64::MAX));
-        if there != piece.offset || after > piece.of {
-            return Err(Problem::PreconditionFailed);
-        }
-        file.write_all(bytes)
-            .and_then(|()| file.sync_data())
-            .map_err(Problem::busy)?;
-        if after == piece.of {
-            self.finish(&mut file, sha256)?;
-        }
-        Ok(self.progress())
-    }
-
-    fn finish(&self, file: &mut File, sha256: &str) -> Result<(), Problem> {
-        let mut bytes = Vec::new();
-        file.seek(SeekFrom::Start(0))
-            .and_then(|_| file.read_to_end(&mut bytes))
-            .map_err(Problem::busy)?;
-        let hash: String = Sha256::digest(&bytes)
-            .iter()
-            .map(|byte| format!("{byte:02x}"))
-            .collect();
-        let refused = match (hash == sha256, media_type(&bytes)) {
-            (false, _) => Some((
-                "wrong_checksum",
-                "the bytes are not those the photo is called by: send it again",
-            )),
-            (_, None) => Some(("not_a_photo", "a photo is a JPEG, PNG or WebP file")),
-            _ => None,
-        };
-        if let Some((code, detail)) = refused {
-            std::fs::remove_file(&self.part).map_err(Problem::busy)?;
-            return Err(Problem::Contradiction {
-                code,
-                detail: detail.to_owned(),
-            });
-        }
-        std::fs::rename(&self.part, &self.whole).map_err(Problem::busy)
+impl From<photos::Progress> for Progress {
+    fn from(photos::Progress { offset, complete }: photos::Progress) -> Self {
+        Self { offset, complete }
     }
 }
 
-/// What the first bytes say; the word of the sender is not asked.
-fn media_type(bytes: &[u8]) -> Option<&'static str> {
-    match bytes {
-        [0xff, 0xd8, 0xff, ..] => Some("image/jpeg"),
-        [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1a, b'\n', ..] => Some("image/png"),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some("image/webp"),
-        _ => None,
-    }
+/// A name that is none is told so where it is given, and has nothing behind it where it is asked for.
+fn called(operation: Uuid, sha256: &str) -> Result<Name, Problem> {
+    Name::of(operation, sha256).ok_or_else(|| Problem::BadField {
+        pointer: "/sha256".to_owned(),
+        detail: "a photo is called by 64 small hexadecimal digits".to_owned(),
+    })
 }
 
 async fn operation(app: &App, session: &Session, right: Right) -> Result<Uuid, Problem> {
@@ -170,8 +75,13 @@ async fn operation(app: &App, session: &Session, right: Right) -> Result<Uuid, P
     work.await
 }
 
-async fn on_disk<T: Send + 'static>(work: impl FnOnce() -> Result<T, Problem> + Send + 'static) -> Result<T, Problem> {
-    tokio::task::spawn_blocking(work).await.map_err(Problem::internal)?
+/// Goes on even if the caller hangs up: what came is kept.
+async fn detached<T, F>(app: &App, work: F) -> Result<T, Problem>
+where
+    T: Send + 'static,
+    F: Future<Output = Result<T, PhotoRefused>> + Send + 'static,
+{
+    app.db.detached(async move { work.await.map_err(Problem::from) }).await
 }
 
 /// Asks how much of a photo is here: where to begin, or to go on after a cut, however long ago.
@@ -184,9 +94,9 @@ pub(crate) async fn begin(
     body: Body<Begin>,
 ) -> Result<web::Json<Progress>, Problem> {
     let operation = operation(&app, &session, Right::Push).await?;
-    let data = app.config.data.clone();
-    let progress = on_disk(move || Ok(Place::of(&data, operation, &body.0.sha256)?.progress()));
-    progress.await.map(web::Json)
+    let (photos, name) = (app.photos.clone(), called(operation, &body.0.sha256)?);
+    let progress = detached(&app, async move { photos.progress(&name).await }).await?;
+    Ok(web::Json(progress.into()))
 }
 
 /// Sends the next piece, at most 1 MiB. The last one is answered only if the whole is what it is called by.
@@ -228,13 +138,17 @@ pub(crate) async fn go_on(
         }
         bytes.extend_from_slice(&more);
     }
-    let data = app.config.data.clone();
-    let (sha256, piece) = (sha256.into_inner(), piece.into_inner());
-    let progress = on_disk(move || {
-        let place = Place::of(&data, operation, &sha256).map_err(|_| Problem::NotFound)?;
-        place.go_on(&piece, &bytes, &sha256)
-    });
-    progress.await.map(web::Json)
+    let (photos, name) = (
+        app.photos.clone(),
+        Name::of(operation, &sha256).ok_or(Problem::NotFound)?,
+    );
+    let piece = photos::Piece {
+        offset: piece.offset,
+        of: piece.of,
+        bytes,
+    };
+    let progress = detached(&app, async move { photos.go_on(&name, piece).await }).await?;
+    Ok(web::Json(progress.into()))
 }
 
 /// A photo that is whole.
@@ -248,16 +162,11 @@ pub(crate) async fn read(
     sha256: web::Path<String>,
 ) -> Result<HttpResponse, Problem> {
     let operation = operation(&app, &session, Right::Read).await?;
-    let data = app.config.data.clone();
-    let bytes = on_disk(move || {
-        let place = Place::of(&data, operation, &sha256).map_err(|_| Problem::NotFound)?;
-        match std::fs::read(&place.whole) {
-            Ok(bytes) => Ok(bytes),
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Err(Problem::NotFound),
-            Err(error) => Err(Problem::busy(error)),
-        }
-    });
-    let bytes = bytes.await?;
-    let media_type = media_type(&bytes).unwrap_or("application/octet-stream");
+    let (photos, name) = (
+        app.photos.clone(),
+        Name::of(operation, &sha256).ok_or(Problem::NotFound)?,
+    );
+    let photo = detached(&app, async move { photos.read(&name).await }).await?;
+    let (bytes, media_type) = photo.ok_or(Problem::NotFound)?;
     Ok(HttpResponse::Ok().content_type(media_type).body(bytes))
 }

@@ -8,6 +8,7 @@ use crate::auth::sign_in::SignInRefused;
 use crate::auth::token::TokenRefused;
 use crate::clock::NoRandomness;
 use crate::database::{DatabaseRefused, Interrupted};
+use crate::photos::PhotoRefused;
 use crate::wire::envelope::EnvelopeRefused;
 
 impl From<EnvelopeRefused> for Problem {
@@ -103,6 +104,32 @@ impl From<DatabaseRefused> for Problem {
 impl From<Interrupted> for Problem {
     fn from(interrupted: Interrupted) -> Self {
         Self::internal(interrupted)
+    }
+}
+
+/// When to try a bucket again that is away, in seconds: its server may be starting.
+const BUCKET_S: u32 = 30;
+
+impl From<PhotoRefused> for Problem {
+    fn from(refused: PhotoRefused) -> Self {
+        let code = match refused {
+            PhotoRefused::Elsewhere => return Self::PreconditionFailed,
+            PhotoRefused::WrongChecksum => "wrong_checksum",
+            PhotoRefused::NotAPhoto => "not_a_photo",
+            PhotoRefused::TooManyPieces => "too_many_pieces",
+            PhotoRefused::Disk(error) => return Self::busy(error),
+            PhotoRefused::Interrupted(error) => return Self::internal(error),
+            PhotoRefused::Bucket(trouble) => {
+                return Self::Busy {
+                    retry_after_s: BUCKET_S,
+                    cause: Some(trouble.into()),
+                };
+            }
+        };
+        Self::Contradiction {
+            code,
+            detail: refused.to_string(),
+        }
     }
 }
 

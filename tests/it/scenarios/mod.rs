@@ -1,6 +1,7 @@
 //! The scenarios of the sync protocol, each a test of its name, each followed by the invariants.
 
 mod answers;
+mod bucket;
 mod clocks;
 mod deciding;
 mod deciding_story;
@@ -11,6 +12,7 @@ mod downloads;
 mod hostile;
 mod kills;
 mod link;
+mod media;
 mod order;
 mod papers;
 mod power;

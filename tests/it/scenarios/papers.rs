@@ -1,10 +1,9 @@
-//! What goes beside the pushes: saved outboxes, photos, erasures.
+//! What goes beside the pushes: saved outboxes, erasures.
 
 use anyhow::{Context, Result};
 use api::auth::Role;
 use reqwest::Method;
 use serde_json::{Value, json};
-use sha2::{Digest, Sha256};
 use tests::{Answer, Client, FieldPhone, Service, Tried, invariants};
 use uuid::Uuid;
 
@@ -62,105 +61,6 @@ async fn outbox_export_import() -> Result<()> {
     assert_eq!(hand_in(&office, "{}\n").await?.status, 400);
     assert_eq!(hand_in(&reader.client, &saved).await?.status, 403);
     invariants(&service.database, &mut [&mut reader]).await
-}
-
-async fn piece(client: &Client, name: &str, bytes: &[u8], offset: usize, of: usize) -> Result<Answer> {
-    let bytes = bytes.to_vec();
-    let path = format!("/v1/photos/{name}?offset={offset}&of={of}");
-    let shape =
-        |request: reqwest::RequestBuilder| request.header("content-type", "application/octet-stream").body(bytes);
-    client.raw(Method::PATCH, &path, shape).await
-}
-
-#[tokio::test]
-async fn media_later() -> Result<()> {
-    let mut service = Service::start().await?;
-    let mut phone = phone(&service).await?;
-    let mut photo = vec![0xff, 0xd8, 0xff, 0xe0];
-    photo.extend((0..150_000_u32).flat_map(|n| (n.wrapping_mul(2_654_435_761) >> 7).to_be_bytes()));
-    let name: String = Sha256::digest(&photo)
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect();
-    let stranger = service.other_operation().await?.owner();
-    let (id, data) = new_super(41);
-    phone.record("super_registered", data)?;
-    phone.book.outbox[0]["photos"] = json!([name]);
-    phone.sync_patiently(3).await?;
-    assert_eq!(
-        row(&phone, "super", id)["label"],
-        "041",
-        "the entry counts without its photo"
-    );
-    let begin = json!({ "sha256": name });
-    let client = phone.client.clone();
-    let there = client.post("/v1/photos", &begin).await?.expect_status(200)?;
-    assert_eq!(there, json!({ "offset": 0, "complete": false }));
-    let half = 300_000;
-    piece(&client, &name, &photo[..half], 0, photo.len())
-        .await?
-        .expect_status(200)?;
-    // Three days later, after a restart of the service: it asks how much is there, and goes on from it.
-    let part = service
-        .data()
-        .join("photos")
-        .join(service.operation.id.to_string())
-        .join(format!("{name}.part"));
-    let three_days_ago = std::time::SystemTime::now() - std::time::Duration::from_secs(3 * 24 * 3_600);
-    std::fs::File::options()
-        .append(true)
-        .open(&part)?
-        .set_modified(three_days_ago)?;
-    service.stop().await?;
-    let twin = service.twin().await?;
-    phone.client = phone.client.elsewhere(&twin.url);
-    let client = phone.client.clone();
-    let there = client.post("/v1/photos", &begin).await?.expect_status(200)?;
-    assert_eq!(there["offset"], half);
-    assert!(
-        piece(&client, &name, &photo, 0, photo.len())
-            .await?
-            .is_problem(412, "precondition-failed")
-    );
-    assert_eq!(
-        client.get(&format!("/v1/photos/{name}")).await?.status,
-        404,
-        "not before it is whole"
-    );
-    let mut wrong = photo[half..].to_vec();
-    wrong[77] ^= 1;
-    let refused = piece(&client, &name, &wrong, half, photo.len()).await?;
-    assert_eq!(
-        (refused.status, &refused.json["code"]),
-        (422, &json!("wrong_checksum")),
-        "{}",
-        refused.text
-    );
-    phone.sync_patiently(3).await?;
-    assert_eq!(row(&phone, "super", id)["label"], "041", "the entry is unharmed");
-    assert_eq!(
-        client.post("/v1/photos", &begin).await?.json["offset"],
-        0,
-        "from the beginning"
-    );
-    piece(&client, &name, &photo[..half], 0, photo.len())
-        .await?
-        .expect_status(200)?;
-    let done = piece(&client, &name, &photo[half..], half, photo.len())
-        .await?
-        .expect_status(200)?;
-    assert_eq!(done["complete"], true);
-    let read = client.get(&format!("/v1/photos/{name}")).await?;
-    assert_eq!((read.status, read.header("content-type")), (200, Some("image/jpeg")));
-    assert_eq!(
-        stranger
-            .elsewhere(&twin.url)
-            .get(&format!("/v1/photos/{name}"))
-            .await?
-            .status,
-        404
-    );
-    invariants(&service.database, &mut [&mut phone]).await
 }
 
 #[tokio::test]
