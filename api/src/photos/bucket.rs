@@ -170,7 +170,7 @@ impl Bucket {
 
     pub(super) async fn read(&self, name: &Name) -> Result<Option<Vec<u8>>, PhotoRefused> {
         let path = self.path(&name.object());
-        match self.fetch(&path, PHOTO_MAX).await {
+        match self.fetch(&path).await {
             Ok(bytes) => Ok(Some(bytes)),
             Err(trouble) if trouble.kind == Kind::NotThere => Ok(None),
             Err(trouble) => Err(trouble.into()),
@@ -183,12 +183,15 @@ impl Bucket {
         let _turn = self.joins.acquire().await;
         let mut bytes = Vec::with_capacity(usize::try_from(of).unwrap_or_default());
         let mut pieces = stream::iter(links.to_vec())
-            .map(|link| async move { self.fetch(&self.piece(name, link), link.size).await })
+            .map(|link| async move { (link, self.fetch(&self.piece(name, link)).await) })
             .buffered(AHEAD);
-        while let Some(piece) = pieces.next().await {
+        while let Some((link, piece)) = pieces.next().await {
             match piece {
-                Ok(piece) => bytes.extend_from_slice(&piece),
-                // Another process has put it together meanwhile, or has refused it.
+                Ok(piece) if u64::try_from(piece.len()).is_ok_and(|size| size == link.size) => {
+                    bytes.extend_from_slice(&piece);
+                }
+                // Another process has put it together or refused it meanwhile, and may have begun anew.
+                Ok(_) => return Err(PhotoRefused::Elsewhere),
                 Err(trouble) if trouble.kind == Kind::NotThere => return Err(PhotoRefused::Elsewhere),
                 Err(trouble) => return Err(trouble.into()),
             }
@@ -282,11 +285,10 @@ impl Bucket {
             .map(drop)
     }
 
-    /// An object of at most so many bytes.
-    async fn fetch(&self, path: &Path, most: u64) -> Result<Vec<u8>, Trouble> {
+    async fn fetch(&self, path: &Path) -> Result<Vec<u8>, Trouble> {
         let found = self.ask("read", 0, self.store.get(path)).await?;
-        if found.meta.size > most {
-            let why = format!("{path} is larger than it was written");
+        if found.meta.size > PHOTO_MAX {
+            let why = format!("{path} is larger than a photo may be");
             return Err(Trouble::told(&self.called, "read", why));
         }
         let size = usize::try_from(found.meta.size).unwrap_or_default();

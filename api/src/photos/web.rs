@@ -73,13 +73,15 @@ impl<C: Connect + Clone + Send + Sync + 'static> HttpService for Speaker<C> {
     }
 }
 
-/// Where nothing was sent, whatever was to be sent may be sent again.
+/// Servers close connections that are about to be used again. Whatever is asked of a bucket may be asked twice: at worst
+/// an object is there already.
 fn broken(error: Error) -> HttpError {
-    if error.is_connect() {
-        HttpError::new(HttpErrorKind::Connect, error)
+    let kind = if error.is_connect() {
+        HttpErrorKind::Connect
     } else {
-        cut(error)
-    }
+        HttpErrorKind::Request
+    };
+    HttpError::new(kind, error)
 }
 
 fn cut(error: impl StdError + Send + Sync + 'static) -> HttpError {
