@@ -8,7 +8,7 @@ import * as store from './store.js';
 import * as sync from './sync.js';
 import * as update from './update.js';
 import { h } from './dom.js';
-import { languages, speak, speakAlso, t } from './words.js';
+import { speak, speakAlso, t } from './words.js';
 
 const ROUTES = [
   [/^\/(?:yard)?$/, 'arrive', []],
@@ -138,9 +138,13 @@ function wedge(event) {
   shell.main.querySelector('[data-wedge], .number')?.focus();
 }
 
-// What is not needed for the first picture, once there is a worker that keeps it for where there is no network.
-const LATER = ['reckon.wasm', 'screens/blend.js', 'screens/bottle.js', 'scan.js', 'scan.wasm', ...languages.map((language) => `strings/${language}.json`)];
-const fetchLater = () => LATER.forEach((name) => fetch(new URL(name, import.meta.url)).catch(() => {}));
+// What is kept for where there is no network is fetched last: on a slow line it would hold up what somebody waits for.
+function keepForLater() {
+  const ask = () => navigator.serviceWorker?.controller?.postMessage('keep later');
+  ask();
+  navigator.serviceWorker?.addEventListener('controllerchange', ask);
+  update.start(() => changed('rows', false));
+}
 
 // Says what cannot work and what to do, in words that need no file but this one.
 function cannot(text) {
@@ -171,21 +175,21 @@ async function begin() {
   });
   await shell.drawUndo();
   await draw(true);
-  update.start(() => changed('rows', false));
   sync.start();
-  if (navigator.serviceWorker?.controller) fetchLater();
-  else navigator.serviceWorker?.addEventListener('controllerchange', fetchLater, { once: true });
-  if (session.who()) {
-    try {
-      await rules.start();
+  try {
+    // While somebody types a code, too: afterwards there is nothing to wait for.
+    await rules.start();
+    if (session.who()) {
       await refold();
       changed('rows', false);
-    } catch (error) {
+    }
+  } catch (error) {
+    if (session.who()) {
       console.error(error);
       shell.note(t('say.no_rules'));
     }
   }
-  return undefined;
+  return keepForLater();
 }
 
 begin();

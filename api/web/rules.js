@@ -46,10 +46,15 @@ async function begin() {
 }
 
 export function start() {
-  ready ??= begin().then(() => {
-    done = true;
-    canReckon().catch(() => {}); // Without a network now: fetched once somebody asks.
-  });
+  ready ??= begin().then(
+    () => {
+      done = true;
+    },
+    (fault) => {
+      ready = undefined; // The next who asks tries again.
+      throw fault;
+    },
+  );
   return ready;
 }
 export const isReady = () => done;

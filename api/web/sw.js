@@ -6,7 +6,7 @@ const FILES = {{files}};
 // What only an office needs is kept once somebody goes there.
 const OFFICE = {{office}};
 const KEPT = `yardjar-${VERSION}`;
-// Not needed to begin with: fetched when asked for, and kept from then on.
+// Not needed to begin with: kept once asked for, or once the page says that nobody waits for anything else.
 const LATER = /^(reckon\.wasm|screens\/(blend|bottle)\.js|scan\.(js|wasm)|icon-\d+\.png)$/;
 const BASE = `/app/${VERSION}/`;
 
@@ -52,11 +52,11 @@ async function answer(request, key) {
   return fresh;
 }
 
-async function keepOffice() {
+// Each by itself: what the line did not bring this time is fetched the next.
+async function keep(names) {
   const cache = await caches.open(KEPT);
-  const missing = [];
-  for (const name of OFFICE) if (!(await cache.match(BASE + name))) missing.push(BASE + name);
-  await cache.addAll(missing);
+  const missing = (await Promise.all(names.map(async (name) => !(await cache.match(BASE + name)) && BASE + name))).filter(Boolean);
+  await Promise.allSettled(missing.map((name) => cache.add(name)));
 }
 
 const SCREENS = /^\/((yard|house|office|find|today|outbox|phone|sign-in|join|n)(\/.*)?)?$/;
@@ -65,7 +65,8 @@ self.addEventListener('install', (event) => event.waitUntil(keepAll()));
 self.addEventListener('activate', (event) => event.waitUntil(forgetOthers().then(() => self.clients.claim())));
 self.addEventListener('message', (event) => {
   if (event.data === 'take over') self.skipWaiting();
-  if (event.data === 'keep office') event.waitUntil(keepOffice());
+  if (event.data === 'keep office') event.waitUntil(keep(OFFICE));
+  if (event.data === 'keep later') event.waitUntil(keep(FILES.filter(isLater)));
 });
 self.addEventListener('fetch', (event) => {
   const { request } = event;

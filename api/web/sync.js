@@ -190,11 +190,11 @@ async function round() {
     if (!checked) {
       const { server_id } = await session.isOurs();
       await store.setMeta('server_id', server_id);
-      if (!session.who().names) await session.askNames();
       await forgetLongSent();
       checked = true;
     }
     await pullAll(await pushAll());
+    if (!session.who().names) await session.askNames();
     await photos.sendAll();
     return true;
   });

@@ -19,6 +19,7 @@ import office
 import papers
 import reach
 import scanning
+import slow
 import storage
 import together
 import undo
@@ -32,7 +33,7 @@ from service import Server, Service
 SLICE = [
     "first-load", "first-open", "run-to-jar", "whole-harvest", "phone-decides-alone", "flagged-after-sync",
     "update-with-full-outbox", "save-a-copy-and-hand-in", "axe-everywhere", "targets-measured", "contrast-computed",
-    "one-total", "chart-equals-table", "every-paper-prints",
+    "one-total", "chart-equals-table", "every-paper-prints", "usable-on-a-slow-link",
 ]
 OUTPUT = os.path.join(os.path.dirname(__file__), "..", "output")
 
@@ -83,7 +84,7 @@ class Stage:
 
 def scenarios():
     found = {}
-    for room in (yard_work, yard_jobs, house_work, deeds, harvest, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks):
+    for room in (yard_work, yard_jobs, house_work, deeds, harvest, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks, slow):
         found.update(room.SCENARIOS)
     return found
 

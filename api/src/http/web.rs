@@ -5,7 +5,7 @@
 //! build reads the files from the disk. What is absent: a rule of the trade, and any answer that depends on a session.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::sync::{Arc, OnceLock};
 #[cfg(debug_assertions)]
@@ -13,7 +13,9 @@ use std::sync::{Mutex, PoisonError};
 #[cfg(debug_assertions)]
 use std::time::{Duration, Instant};
 
-use actix_web::http::header::{ACCEPT_ENCODING, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE, HeaderName, VARY};
+use actix_web::http::header::{
+    ACCEPT_ENCODING, ACCEPT_LANGUAGE, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE, HeaderName, VARY,
+};
 use actix_web::web::ServiceConfig;
 use actix_web::{HttpRequest, HttpResponse, web};
 use brotli::enc::BrotliEncoderParams;
@@ -38,6 +40,13 @@ const INVENTED_MARK: &str = "{{invented}}";
 /// Files that only an office needs: a phone does not fetch them beforehand.
 const OFFICE_MARK: &str = "{{office}}";
 const OFFICE: [&str; 2] = ["office/", "strings/office-"];
+/// What the first picture is drawn by. The page names these and all they import, so that a browser asks for them at
+/// once and not one import after another, each a round trip.
+const FIRST: [&str; 3] = ["app.js", "screens/arrive.js", "screens/signin.js"];
+const PRELOAD_MARK: &str = "{{preload}}";
+/// The words of the first picture, in the language of the browser.
+const WORDS_MARK: &str = "{{words}}";
+const LANGUAGES: [&str; 2] = ["en", "de"];
 /// How much of the hash names a version.
 const VERSION_BYTES: usize = 8;
 
@@ -110,6 +119,46 @@ fn is_script(name: &str) -> bool {
     name.rsplit_once('.').is_some_and(|(_, end)| end == "js")
 }
 
+/// The scripts that a script cannot run without, by their names from the top. What it imports while it runs is not among
+/// them.
+fn imports<'a>(name: &'a str, script: &'a str) -> impl Iterator<Item = String> + 'a {
+    let told = script
+        .lines()
+        .filter(|line| line.starts_with("import ") || line.starts_with("} from "));
+    told.filter_map(move |line| {
+        let (_, quoted) = line.split_once(" from '")?;
+        let (path, _) = quoted.split_once('\'')?;
+        let mut folder: Vec<&str> = name.split('/').collect();
+        folder.pop();
+        for step in path.split('/') {
+            match step {
+                "." => {}
+                ".." => drop(folder.pop()),
+                step => folder.push(step),
+            }
+        }
+        Some(folder.join("/"))
+    })
+}
+
+/// Everything of the first picture, nearest first.
+fn first_picture(files: &BTreeMap<String, Cow<'static, [u8]>>) -> Vec<String> {
+    let mut found: Vec<String> = FIRST.iter().map(|&name| name.to_owned()).collect();
+    let mut known: BTreeSet<String> = found.iter().cloned().collect();
+    let mut at = 0;
+    while let Some(name) = found.get(at).cloned() {
+        let script = files.get(&name).map(|bytes| String::from_utf8_lossy(bytes));
+        for needed in imports(&name, script.as_deref().unwrap_or_default()) {
+            if known.insert(needed.clone()) {
+                found.push(needed);
+            }
+        }
+        at += 1;
+    }
+    found.retain(|name| files.contains_key(name));
+    found
+}
+
 /// One version of the app.
 struct Version {
     name: String,
@@ -141,6 +190,9 @@ impl Version {
             String::from_utf8_lossy(&bytes).replace(VERSION_MARK, &name)
         };
         let (page, worker) = (text(PAGE), text(WORKER));
+        let ahead = |file: String| format!("<link rel=\"modulepreload\" href=\"/app/{name}/{file}\">");
+        let ahead: Vec<String> = first_picture(&files).into_iter().map(ahead).collect();
+        let page = page.replace(PRELOAD_MARK, &ahead.join("\n"));
         let of_office = |name: &&String| OFFICE.iter().any(|start| name.starts_with(start));
         let (office, all): (Vec<&String>, Vec<&String>) = files.keys().partition(of_office);
         let list = |names: &[&String]| serde_json::to_string(names).unwrap_or_else(|_| "[]".to_owned());
@@ -236,12 +288,22 @@ pub(super) fn serve(cfg: &mut ServiceConfig) {
         .route(SCREENS, web::get().to(page));
 }
 
-async fn page(app: web::Data<App>) -> HttpResponse {
+async fn page(request: HttpRequest, app: web::Data<App>) -> HttpResponse {
     let invented = if app.config.invented { "yes" } else { "no" };
+    let page = version().page.replace(INVENTED_MARK, invented);
     HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, "text/html; charset=utf-8"))
         .insert_header((CACHE_CONTROL, ASK_EACH_TIME))
-        .body(version().page.replace(INVENTED_MARK, invented))
+        .insert_header((VARY, "accept-language"))
+        .body(page.replace(WORDS_MARK, likely_language(&request)))
+}
+
+/// The language that the app will ask its words for, unless the person chose another.
+fn likely_language(request: &HttpRequest) -> &'static str {
+    let header = request.headers().get(ACCEPT_LANGUAGE);
+    let wanted = header.and_then(|value| value.to_str().ok()).unwrap_or_default();
+    let known = LANGUAGES.into_iter().find(|language| wanted.starts_with(language));
+    known.unwrap_or(LANGUAGES[0])
 }
 
 async fn worker() -> HttpResponse {
@@ -361,6 +423,55 @@ mod tests {
         let kept = r#"F=["app.js","strings/en.json"],O=["office/lots.js","strings/office-en.json"]"#;
         let told = format!("const V='{}',{kept}\n", version.name);
         assert_eq!(version.worker, told);
+    }
+
+    #[test]
+    fn the_page_names_ahead_what_the_first_picture_imports_and_nothing_that_is_imported_later() {
+        let version = Version::of(files(&[
+            (PAGE, "{{preload}}"),
+            (
+                "app.js",
+                "import { h } from './dom.js';\nimport {\n  a,\n} from './words.js';\nimport(`./screens/board.js`);",
+            ),
+            (
+                "screens/arrive.js",
+                "import * as h from '../dom.js';\nimport { p } from './parts.js';",
+            ),
+            ("screens/parts.js", "import { t } from '../words.js';"),
+            ("screens/board.js", ""),
+            ("screens/signin.js", ""),
+            ("dom.js", ""),
+            ("words.js", ""),
+        ]));
+        let named = version
+            .page
+            .lines()
+            .filter_map(|line| line.split('"').nth(3)?.split_once("/app/"));
+        let named: Vec<&str> = named.filter_map(|(_, path)| Some(path.split_once('/')?.1)).collect();
+        let all = [
+            "app.js",
+            "screens/arrive.js",
+            "screens/signin.js",
+            "dom.js",
+            "words.js",
+            "screens/parts.js",
+        ];
+        assert_eq!(named, all);
+    }
+
+    #[test]
+    fn the_first_picture_of_the_app_needs_neither_office_nor_other_screens() {
+        let found = Files::iter().filter_map(|name| Some((name.to_string(), Files::get(&name)?.data)));
+        let first = first_picture(&found.collect());
+        for name in FIRST
+            .into_iter()
+            .chain(["dom.js", "rules.js", "shell.js", "store.js", "sync.js", "words.js"])
+        {
+            assert!(first.iter().any(|one| one == name), "{name} is not asked for ahead");
+        }
+        let screens = first.iter().filter(|name| name.starts_with("screens/")).count();
+        assert_eq!(screens, 2, "{first:?}");
+        assert!(!first.iter().any(|name| name.starts_with("office/")), "{first:?}");
     }
 
     #[test]

@@ -46,6 +46,8 @@ async function enter(way, said, view) {
   await kept;
   try {
     await setApart(old);
+    // What others wrote comes meanwhile.
+    sync.soon(0);
     await rules.start();
     await refold();
   } catch (error) {
@@ -53,7 +55,6 @@ async function enter(way, said, view) {
     note(t('say.no_rules'));
   }
   await drawUndo();
-  sync.soon(0);
   changed('rows');
   return view.go('/', { replace: true });
 }
