@@ -36,6 +36,7 @@ const ROUTES = [
   [/^\/office\/sales(?:\/([^/]+))?$/, 'office/sales', ['delivery']],
   [/^\/office\/orders(?:\/([^/]+))?$/, 'office/orders', ['delivery']],
   [/^\/office\/tell\/([^/]+)\/([^/]+)(?:\/([^/]+))?(?:\/([^/]+))?$/, 'office/tell', ['kind', 'id', 'deed', 'cause']],
+  [/^\/office\/entries\/([^/]+)\/([^/]+)(?:\/([^/]+))?$/, 'office/entries', ['kind', 'id', 'entry']],
   [/^\/office\/flags$/, 'office/flags', []],
   [/^\/office\/trace\/([^/]+)\/([^/]+)$/, 'office/trace', ['kind', 'id']],
   [/^\/office\/recall\/([^/]+)\/([^/]+)$/, 'office/recall', ['kind', 'id']],
@@ -43,6 +44,7 @@ const ROUTES = [
   [/^\/office\/inputs(?:\/(\d{4}))?(?:\/([^/]+))?$/, 'office/inputs', ['year', 'what']],
   [/^\/office\/season(?:\/(\d{4}))?(?:\/([^/]+))?$/, 'office/season', ['year', 'question']],
   [/^\/(?:find|n)(?:\/([^/]+))?$/, 'find', ['text']],
+  [/^\/today\/([^/]+)\/all$/, 'office/amend', ['entry']],
   [/^\/today(?:\/([^/]+))?$/, 'today', ['entry']],
   [/^\/outbox$/, 'outbox', []],
   [/^\/phone$/, 'phone', []],
@@ -174,17 +176,18 @@ async function begin() {
     return void (strip || halfTyped() ? shell.drawStrip() : draw(false, true));
   });
   await shell.drawUndo();
+  const known = session.who();
   await draw(true);
   sync.start();
   try {
     // While somebody types a code, too: afterwards there is nothing to wait for.
     await rules.start();
-    if (session.who()) {
+    if (known) {
       await refold();
       changed('rows', false);
     }
   } catch (error) {
-    if (session.who()) {
+    if (known) {
       console.error(error);
       shell.note(t('say.no_rules'));
     }

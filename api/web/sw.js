@@ -7,12 +7,14 @@ const FILES = {{files}};
 const OFFICE = {{office}};
 const KEPT = `yardjar-${VERSION}`;
 // Not needed to begin with: kept once asked for, or once the page says that nobody waits for anything else.
-const LATER = /^(reckon\.wasm|screens\/(blend|bottle)\.js|scan\.(js|wasm)|icon-\d+\.png)$/;
+const LATER = /^(reckon\.wasm|kinds\.json|screens\/(blend|bottle)\.js|scan\.(js|wasm)|icon-\d+\.png)$/;
 const BASE = `/app/${VERSION}/`;
 
 // So is what is said in another language than the browser's.
 const languageOf = (name) => /^strings\/(\w+)\.json$/.exec(name)?.[1];
 const OWN = FILES.map(languageOf).find((one) => one && navigator.language.startsWith(one)) ?? 'en';
+// A phone amends what was told on it, also without a network.
+const isToAmend = (name) => /^(office\/(amend|forms)\.js|strings\/office-\w+\.json)$/.test(name);
 const isLater = (name) => LATER.test(name) || (languageOf(name) ?? OWN) !== OWN;
 
 // What an older version kept is in use here: the new one must bring it along, for it may start where there is no signal.
@@ -66,7 +68,7 @@ self.addEventListener('activate', (event) => event.waitUntil(forgetOthers().then
 self.addEventListener('message', (event) => {
   if (event.data === 'take over') self.skipWaiting();
   if (event.data === 'keep office') event.waitUntil(keep(OFFICE));
-  if (event.data === 'keep later') event.waitUntil(keep(FILES.filter(isLater)));
+  if (event.data === 'keep later') event.waitUntil(keep([...FILES.filter(isLater), ...OFFICE.filter(isToAmend)]));
 });
 self.addEventListener('fetch', (event) => {
   const { request } = event;

@@ -67,6 +67,7 @@ export const mass = (grams) =>
 export const percent = (hundredths, digits = 1) => `${number(hundredths / 100, digits)}\u00a0%`;
 
 export const temperatureUnit = () => (units.temperature === 'f' ? '°F' : '°C');
+export const tenthsShown = (tenths) => (units.temperature === 'f' ? Math.round((tenths * 9) / 5 + FREEZING_TENTHS_F) : tenths);
 export const tenthsCOf = (tenths) => (units.temperature === 'f' ? Math.round(((tenths - FREEZING_TENTHS_F) * 5) / 9) : tenths);
 
 export const clock = (at) => new Intl.DateTimeFormat(locale, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(new Date(at));

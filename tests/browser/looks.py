@@ -41,7 +41,7 @@ def furnish(stage):
     hive = yard.hives["L02"]
     ids = {name: str(uuid.uuid4()) for name in ("bucket", "bucket2", "bucket3", "run", "fill", "fill2", "lot", "batch", "meter", "room", "medicine", "buyer", "delivery", "order", "colony")}
     first, second = (yard.supers[number] for number in on["L01"])
-    service.push(
+    told = service.push(
         ("hold_set", {"target": {"kind": "hive", "id": hive}, "reason": "treatment"}),
         ("super_pulled", {"super_id": first, "hive_id": yard.hives["L01"]}),
         ("super_received", {"super_id": first, "gross_g": 21400}),
@@ -66,6 +66,7 @@ def furnish(stage):
         ("medicine_registered", {"medicine_id": ids["medicine"], "name": "thymol strips", "wait_days": 7, "supers_allowed": False}),
         ("medicine_bought", {"medicine_id": ids["medicine"], "batch": "K44", "quantity": {"pieces": 100}, "supplier": "the vet"}),
     )
+    ids["held"] = told[0]
     # A second yard, where bees may be sick and moves are stopped.
     sick = Yard(service, 1, 0, name="Heath End", letter="H")
     (ill,) = sick.hives.values()
@@ -93,6 +94,29 @@ def opened(phone):
     phone.see("main details:not([open]) > summary")
     phone.touch("main details:not([open]) > summary")
     phone.see("main details[open]")
+
+
+def from_today(hive):
+    """To the form of something that this phone told just before."""
+
+    def act(phone):
+        told = tell(phone, "hive_inspected", {"hive_id": hive, "eggs_seen": True, "text": "calm"}, "L02 looked into")
+        phone.touch(f"[data-key='amend-{told}']")
+        phone.see("form#amend")
+
+    return act
+
+
+# Records as a touch does, without the way to the screen of each kind.
+RECORD = """async ([kind, data, say]) => {
+    const shell = await import(document.querySelector('script[type=module]').src.replace('app.js', 'shell.js'));
+    const late = new Promise((_, reject) => setTimeout(() => reject(new Error('not written within 10 s: does it ask something?')), 10000));
+    return (await Promise.race([shell.record([{ kind, data }], say), late])).entries[0].id;
+}"""
+
+
+def tell(phone, kind, data, say):
+    return phone.page.evaluate(RECORD, [kind, data, say])
 
 
 def screens(yard, ids):
@@ -161,6 +185,10 @@ def screens(yard, ids):
         ("a buyer", f"/office/set-up/buyers/{ids['buyer']}", "office", None),
         ("a medicine", f"/office/set-up/medicines/{ids['medicine']}", "office", None),
         ("limits", "/office/set-up/limits", "office", lambda phone: phone.see("table")),
+        ("a value of the profile", "/office/set-up/limits/keep_trace_records", "office", lambda phone: phone.see("#value-form")),
+        ("entries of a hive", f"/office/entries/hive/{hive}", "office", lambda phone: phone.see("[data-entry]")),
+        ("amend an entry", f"/office/entries/hive/{hive}/{ids['held']}", "office", lambda phone: phone.see("form#amend")),
+        ("amend from Today", "/today", "office", from_today(hive)),
         ("set-up, something missing", "/office/set-up/yards", "office", lambda phone: (phone.touch("[data-key=yards-form-save]"), phone.see(".summary:not([hidden])"))),
         ("lots", "/office/lots", "office", None),
         ("lot", f"/office/lots/{ids['lot']}", "office", None),

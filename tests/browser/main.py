@@ -9,6 +9,7 @@ from playwright.sync_api import sync_playwright
 
 import access
 import deeds
+import amend
 import harvest
 import house_work
 import joining
@@ -84,7 +85,7 @@ class Stage:
 
 def scenarios():
     found = {}
-    for room in (yard_work, yard_jobs, house_work, deeds, harvest, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks, slow):
+    for room in (yard_work, yard_jobs, house_work, deeds, harvest, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks, amend, slow):
         found.update(room.SCENARIOS)
     return found
 

@@ -138,6 +138,12 @@ const BY_HAND: &[Door] = &[
     asked("GET /v1/photos/{sha256}", ""),
     // The entries as they were sent name customers and prices.
     door("GET /v1/ledger", Class::ReadCustomers, ""),
+    Door {
+        name: "GET /v1/entries",
+        class: Class::ReadCustomers,
+        query: "?kind=hive&id=00000000-0000-4000-8000-000000000001",
+        body: Cow::Borrowed(""),
+    },
     door("GET /v1/settings", Class::Read, ""),
     asked("GET /v1/yields", "?season=2026"),
     door("GET /v1/seasons/{year}/yards", Class::Read, ""),

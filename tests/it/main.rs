@@ -16,6 +16,7 @@ mod doors;
 mod histories;
 mod holds;
 mod kill9;
+mod kinds;
 mod migrations;
 mod no_filter;
 mod phone_alike;

@@ -11,6 +11,7 @@ mod devices;
 mod docs;
 mod doorstep;
 mod downloads;
+mod entries;
 mod erasures;
 mod hand_in;
 mod health;
@@ -99,6 +100,7 @@ pub fn routes<C: Calls>(cfg: &mut C) {
         .service(sync::pull)
         .service(sync::limits)
         .service(sync::entries)
+        .service(entries::of_thing)
         .service(downloads::wait)
         .service(downloads::begin)
         .service(downloads::read_part)

@@ -44,6 +44,22 @@ statement! {
 }
 
 statement! {
+    /// The newest entries of a thing.
+    OfThing -> (BigInt, Timestamptz, Timestamptz, SqlUuid, SqlUuid, Binary, Binary, Nullable<Text>, Text),
+    "select e.seq, e.received_at, e.effective_at, e.author_id, e.device_id, e.content_hash, e.chain, e.quarantine, e.body
+       from entry_subject s join entry e on e.operation_id = s.operation_id and e.seq = s.seq
+      where s.operation_id = ",
+    operation: Uuid as SqlUuid,
+    " and s.kind = ",
+    kind: &'a str as Text,
+    " and s.subject_id = ",
+    id: Uuid as SqlUuid,
+    " order by s.seq desc limit ",
+    limit: i64 as BigInt,
+    "",
+}
+
+statement! {
     /// What is kept and not counted.
     Opaque -> (BigInt, SqlUuid, Text, Integer, Text),
     "select seq, id, kind, v, quarantine from entry where quarantine is not null and operation_id = ",
@@ -69,6 +85,36 @@ pub(crate) struct LedgerRow {
     pub(crate) chain: Vec<u8>,
     pub(crate) quarantine: Option<String>,
     pub(crate) body: String,
+}
+
+/// An entry as it is read.
+type Read = (
+    i64,
+    DateTime<Utc>,
+    DateTime<Utc>,
+    Uuid,
+    Uuid,
+    Vec<u8>,
+    Vec<u8>,
+    Option<String>,
+    String,
+);
+
+impl From<Read> for LedgerRow {
+    fn from(read: Read) -> Self {
+        let (seq, received_at, effective_at, author, device, content_hash, chain, quarantine, body) = read;
+        Self {
+            seq,
+            received_at,
+            effective_at,
+            author,
+            device,
+            content_hash,
+            chain,
+            quarantine,
+            body,
+        }
+    }
 }
 
 impl LedgerRow {
@@ -150,38 +196,30 @@ pub(crate) async fn entries(
     after: i64,
     limit: i64,
 ) -> Result<Vec<LedgerRow>, diesel::result::Error> {
-    type Read = (
-        i64,
-        DateTime<Utc>,
-        DateTime<Utc>,
-        Uuid,
-        Uuid,
-        Vec<u8>,
-        Vec<u8>,
-        Option<String>,
-        String,
-    );
     let question = Entries {
         operation: &operation,
         after: &after,
         limit: &limit,
     };
     let rows: Vec<Read> = question.load(conn).await?;
-    let row = |read: Read| {
-        let (seq, received_at, effective_at, author, device, content_hash, chain, quarantine, body) = read;
-        LedgerRow {
-            seq,
-            received_at,
-            effective_at,
-            author,
-            device,
-            content_hash,
-            chain,
-            quarantine,
-            body,
-        }
+    Ok(rows.into_iter().map(LedgerRow::from).collect())
+}
+
+/// The newest entries that change the state of a thing, newest first.
+pub(crate) async fn of_thing(
+    conn: &mut AsyncPgConnection,
+    operation: Uuid,
+    (kind, id): (&str, Uuid),
+    limit: i64,
+) -> Result<Vec<LedgerRow>, diesel::result::Error> {
+    let question = OfThing {
+        operation: &operation,
+        kind: &kind,
+        id: &id,
+        limit: &limit,
     };
-    Ok(rows.into_iter().map(row).collect())
+    let rows: Vec<Read> = question.load(conn).await?;
+    Ok(rows.into_iter().map(LedgerRow::from).collect())
 }
 
 /// Quarantined entries after one number and up to another.

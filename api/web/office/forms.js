@@ -5,7 +5,7 @@ import { button, h, link } from '../dom.js';
 import { readNumber } from '../keypad.js';
 import * as session from '../session.js';
 import { note, record } from '../shell.js';
-import { gramsOfTenths, massUnit, moment, number, t, tenthsOfGrams } from '../words.js';
+import { gramsOfTenths, massUnit, moment, number, t, temperatureUnit, tenthsCOf, tenthsOfGrams, tenthsShown } from '../words.js';
 
 export function text(id, label, attributes) {
   return { id, element: wrap(id, label, h('input', { id, name: id, autocomplete: 'off', ...attributes })), read: () => document.getElementById(id).value.trim() };
@@ -58,8 +58,8 @@ export function form(id, title, fields, { check, save, act }) {
 }
 
 // The same out of a list: [key, type, options] each, answered under these keys as the wire wants them. What is left
-// empty is absent. Types: text, number, count, mass, grams, litres, money, date, yes, one (of a list; with `ask` none is
-// chosen beforehand).
+// empty is absent. Types: text, date, yes, one (of a list; with `ask` none is chosen beforehand), pieces, jars, and those
+// of TYPED.
 const TYPED = {
   number: (value) => value,
   count: (value) => Math.round(value),
@@ -70,9 +70,11 @@ const TYPED = {
   money: (value) => Math.round(value * 100),
   minutes: (value) => Math.round(value * 60),
   tenths: (value) => Math.round(value * 10),
+  temperature: (value) => tenthsCOf(Math.round(value * 10)),
+  index: (value) => Math.round(value * 10000),
   degrees: (value) => Math.round(value * 100000),
 };
-const unitOf = (type) => ({ mass: massUnit(), grams: 'g', litres: 'l', percent: '%', minutes: 'h', degrees: '°' })[type];
+export const unitOf = (type) => ({ mass: massUnit(), temperature: temperatureUnit(), grams: 'g', litres: 'l', percent: '%', minutes: 'h', degrees: '°' })[type];
 
 // How a kept value stands in its field.
 export function shownAs(type, value) {
@@ -83,6 +85,8 @@ export function shownAs(type, value) {
     case 'percent': case 'money': return number(value / 100, 2);
     case 'minutes': return number(value / 60, 2);
     case 'tenths': return number(value / 10, 1);
+    case 'temperature': return number(tenthsShown(value) / 10, 1);
+    case 'index': return number(value / 10000, 4);
     case 'degrees': return number(value / 100000, 5);
     case 'yes': return value ? 'yes' : 'no';
     default: return String(value);

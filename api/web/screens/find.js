@@ -2,6 +2,7 @@
 
 import { h, link } from '../dom.js';
 import * as rules from '../rules.js';
+import { mayOffice } from '../session.js';
 import { note } from '../shell.js';
 import { eachPart, row } from '../store.js';
 import { holdTag, tagsOf } from '../tags.js';
@@ -85,7 +86,7 @@ export async function show(params, view) {
     head,
     h('h2', { class: 'big' }, t(`kind.${one.kind}`), ' ', one.label),
     h('p', {}, statusWord(one), ' ', tagsOf(one), holds.length > 0 && holdTag(holds[0].reason)),
-    h('p', { class: 'lines' }, PAGES[one.kind] && link(PAGES[one.kind] + one.id, { class: 'line' }, t('find.page')), link(`/office/trace/${one.kind}/${one.id}`, { class: 'line' }, t('find.trace')), link(`/office/recall/${one.kind}/${one.id}`, { class: 'line' }, t('find.recall'))),
+    h('p', { class: 'lines' }, PAGES[one.kind] && link(PAGES[one.kind] + one.id, { class: 'line' }, t('find.page')), link(`/office/trace/${one.kind}/${one.id}`, { class: 'line' }, t('find.trace')), link(`/office/recall/${one.kind}/${one.id}`, { class: 'line' }, t('find.recall')), mayOffice() && link(`/office/entries/${one.kind}/${one.id}`, { class: 'line' }, t('find.entries'))),
     h('ul', { class: 'plain' }, (await facts(one)).map((line) => h('li', {}, line))),
     steps(t('find.from'), traced.back),
     steps(t('find.to'), traced.forward),

@@ -1,7 +1,7 @@
 // Getting in: a code from the office for a phone, a password for the office's own browser.
 
 import { button, h } from '../dom.js';
-import { changed, refold } from '../entry.js';
+import { refold } from '../entry.js';
 import * as install from '../install.js';
 import * as rules from '../rules.js';
 import * as session from '../session.js';
@@ -55,7 +55,6 @@ async function enter(way, said, view) {
     note(t('say.no_rules'));
   }
   await drawUndo();
-  changed('rows');
   return view.go('/', { replace: true });
 }
 
