@@ -164,6 +164,7 @@ async function begin() {
   }
   const prefs = (await store.meta('prefs')) ?? {};
   await speak(prefs.language ?? navigator.language.slice(0, 2), prefs.units);
+  document.body.dataset.hand = prefs.hand ?? 'right';
   await session.load();
   await shell.build();
   if (store.isBehind()) shell.note(t('say.store_behind'));

@@ -2,14 +2,21 @@
 // field, so that a keyboard, a wedge scanner and a screen reader do the same.
 
 import { button, h } from './dom.js';
-import { decimalMark, t } from './words.js';
+import { decimalMark, massUnit, t, tenthsOfGrams } from './words.js';
 
 const DIGITS_MOST = 6;
+
+// Where a scale that sends listens for pads that ask for a weight.
+let weighing;
+export const onWeighing = (listen) => (weighing = listen);
 
 // `places`: digits after the point; `before`: what stands before it already (the 1 of a refractive index).
 // `done(value)` gets the typed whole number, or null if nothing was typed.
 export function keypad({ name, label, unit, places, before = '', next, done, extra = [], system = false }) {
   let digits = '';
+  // What a scale sent, as long as nobody typed.
+  let sent = null;
+  let typed = false;
   const field = h('input', {
     id: name,
     name,
@@ -30,15 +37,18 @@ export function keypad({ name, label, unit, places, before = '', next, done, ext
     }
   };
   const type = (digit) => {
+    if (sent !== null) digits = '';
+    [sent, typed] = [null, true];
     const most = before ? places : DIGITS_MOST;
     if (digits.length < most && !(digits === '' && digit === '0' && !before && places > 0)) digits += digit;
     show();
   };
   const rub = () => {
+    [sent, typed] = [null, true];
     digits = digits.slice(0, -1);
     show();
   };
-  const value = () => (digits === '' ? null : Number(digits));
+  const value = () => sent ?? (digits === '' ? null : Number(digits));
   const finish = () => done(before && digits.length > 0 && digits.length < places ? null : value());
   field.addEventListener('keydown', (event) => {
     if (/^[0-9]$/.test(event.key)) type(event.key);
@@ -49,6 +59,7 @@ export function keypad({ name, label, unit, places, before = '', next, done, ext
   });
   // Pasted, or typed by a keyboard that sends no keys: only the digits count.
   field.addEventListener('input', () => {
+    [sent, typed] = [null, true];
     digits = field.value.replace(/\D/g, '').slice(before ? before.length : 0, DIGITS_MOST);
     show();
   });
@@ -68,6 +79,13 @@ export function keypad({ name, label, unit, places, before = '', next, done, ext
     system ? extra[0] : null,
     button(`${name}-next`, finish, { class: 'main wide' }, next),
   );
+  const take = (grams) => {
+    if (typed || !field.isConnected) return;
+    sent = tenthsOfGrams(grams, false);
+    digits = String(Math.round(sent));
+    show();
+  };
+  if (unit === massUnit() && places === 1) weighing?.(take);
   return { element, field, value, set: (text) => ((digits = text), show()) };
 }
 

@@ -98,6 +98,11 @@ const askDoubt = (lines, refused) =>
 
 const complain = (bad) => note(t('say.bad_field', { detail: bad?.detail ?? '' }));
 
+// Sound only repeats what the screen says, for who wants it.
+async function sounds(doubtful) {
+  if ((await store.meta('prefs'))?.sound) (await import('./sound.js')).play(doubtful);
+}
+
 const isFull = (error) => error?.name === 'QuotaExceededError';
 
 // Tells what happened and says so; null if it was not written, with the reason on the screen.
@@ -113,6 +118,7 @@ export async function record(wishes, say, { house = false } = {}) {
     if (!told) return null;
     note(dropped > 0 && t('photo.dropped', { n: dropped }), ...told.doubts);
     showUndo({ say, ids: told.entries.map((entry) => entry.id) });
+    sounds(told.doubts.length > 0).catch(console.error);
     sync.soon();
     return told;
   } catch (error) {

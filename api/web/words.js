@@ -59,7 +59,8 @@ const inLb = () => units.mass === 'lb';
 export const massUnit = () => units.mass;
 
 // One decimal, in the person's unit. A tenth of a pound goes to grams and comes back the same.
-export const tenthsOfGrams = (grams) => Math.round(inLb() ? (grams * 10) / GRAMS_PER_LB : grams / 100);
+const tenths = (grams) => (inLb() ? (grams * 10) / GRAMS_PER_LB : grams / 100);
+export const tenthsOfGrams = (grams, whole = true) => (whole ? Math.round(tenths(grams)) : tenths(grams));
 export const gramsOfTenths = (tenths) => Math.round(inLb() ? (tenths * GRAMS_PER_LB) / 10 : tenths * 100);
 export const mass = (grams) =>
   grams === undefined || grams === null ? t('unit.none') : `${number(tenthsOfGrams(grams) / 10, 1)}\u00a0${units.mass}`;

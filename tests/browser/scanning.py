@@ -108,4 +108,118 @@ def wedge_scanner(stage):
     assert phone.touches == 0
 
 
-SCENARIOS = {"scan-fake-camera": scan_fake_camera, "scan-denied": scan_denied, "wedge-scanner": wedge_scanner}
+# Stands in for a phone with the chip: `held(text)` is a tag at its back.
+TAGS = """
+window.NDEFReader = class {
+    async scan({ signal }) {
+        window.held = (text) => signal.aborted || this.onreading({ message: { records: [{ recordType: 'url', encoding: undefined, data: new TextEncoder().encode(text) }] } });
+    }
+};
+"""
+
+
+def tag_held_to_phone(stage):
+    """A tag on the box, held to the back of the phone, is as good as its code; the camera need not be there."""
+    yard = Yard(stage.service, 2, 6)
+    phone = stage.phone(flags=["--deny-permission-prompts"])
+    phone.context.add_init_script(TAGS)
+    # Without a camera there is nothing else to wait for.
+    phone.context.add_init_script("Object.defineProperty(navigator, 'mediaDevices', { value: undefined })")
+    phone.join()
+    phone.ready()
+    phone.go(f"/yard/{yard.id}/place/{yard.hives['L01']}")
+    phone.touch("[data-key=other-number-scan]")
+    phone.page.wait_for_function("() => window.held")
+    phone.page.evaluate("(text) => window.held(text)", f"{stage.service.url}/n/003")
+    phone.says("003 placed on L01")
+    assert not phone.page.query_selector("dialog[open]")
+    phone.until_sent()
+    assert [one["data"]["super_id"] for one in stage.service.told("super_placed")] == [yard.supers["003"]]
+
+
+# Stand in for a scale: `shows(bytes)` is what it sends.
+SCALES = """
+window.found = null;
+const service = { getCharacteristic: async (id) => {
+    if (id !== 0x2a9d) throw new Error('no such value');
+    const measured = new EventTarget();
+    measured.startNotifications = async () => {};
+    window.shows = (bytes) => { measured.value = new DataView(new Uint8Array(bytes).buffer); measured.dispatchEvent(new Event('characteristicvaluechanged')); };
+    return measured;
+} };
+const far = Object.assign(new EventTarget(), { name: 'House scale', gatt: { connect: async () => ({ getPrimaryService: async () => service }) } });
+window.leaves = () => far.dispatchEvent(new Event('gattserverdisconnected'));
+Object.defineProperty(navigator, 'bluetooth', { value: { requestDevice: async ({ filters }) => { if (filters[0].services[0] !== 0x181d) throw new Error('another service'); return far; } } });
+const wired = Object.assign(new EventTarget(), { productName: 'Bench scale', open: async () => {} });
+window.reports = (bytes) => wired.dispatchEvent(Object.assign(new Event('inputreport'), { data: new DataView(new Uint8Array(bytes).buffer) }));
+const hid = Object.assign(new EventTarget(), { requestDevice: async ({ filters }) => (filters[0].usagePage === 0x8d ? [wired] : []) });
+Object.defineProperty(navigator, 'hid', { value: hid });
+"""
+
+
+def low_high(number):
+    return [number & 255, number >> 8]
+
+
+def scale_that_sends(stage):
+    """What a scale shows steadily stands in the field: two touches a super. What is typed counts before it.
+
+    Bytes as the Weight Scale Service 1.0 (steps of 5 g or 0.01 lb) and the weighing page of the HID usage tables
+    (status 4 is steady, unit 3 is kg, 12 is lb, then the decimal exponent) say."""
+    yard = Yard(stage.service, 1, 5)
+    yard.place(stage.service, 5)
+    hive = yard.hives["L01"]
+    for kind, extra in (("super_pulled", {"hive_id": hive}), ("super_loaded", {})):
+        stage.service.push(*[(kind, {"super_id": key, **extra}) for key in yard.supers.values()])
+    phone = stage.phone()
+    phone.context.add_init_script(SCALES)
+    phone.join()
+    phone.ready()
+    phone.go("/phone")
+    phone.touch("[data-key=scale-bluetooth]")
+    phone.says("Connected: House scale")
+
+    def receive(number, shows, field, said):
+        phone.go("/house/receive")
+        phone.touches = 0
+        phone.touch(f"[data-key='super-{yard.supers[number]}']")
+        phone.see("#gross")
+        shows()
+        phone.page.wait_for_function("(text) => document.querySelector('#gross').value === text", arg=field)
+        phone.touch("[data-key=gross-next]")
+        phone.says(said)
+        return phone.touches
+
+    # 21.435 kg in steps of 5 g; 47.25 lb in steps of 0.01 lb.
+    touches = receive("001", lambda: phone.page.evaluate("window.shows", [0, *low_high(4287)]), "21.4", "001 received, 21.4")
+    stage.figure(f"{touches} touches a super")
+    assert touches == 2, touches
+    receive("002", lambda: phone.page.evaluate("window.shows", [1, *low_high(4725)]), "21.4", "002 received, 21.4")
+
+    def typed():
+        phone.digits("198")
+        phone.page.evaluate("window.shows", [0, *low_high(4287)])
+
+    receive("003", typed, "19.8", "003 received, 19.8")
+    phone.page.evaluate("window.leaves()")
+    phone.says("no longer connected")
+    phone.go("/phone")
+    phone.touch("[data-key=scale-hid]")
+    phone.says("Connected: Bench scale")
+
+    def settling():
+        # In motion (3) is not taken; steady (4) is: 20.55 kg, then the next.
+        phone.page.evaluate("window.reports", [3, 3, 254, *low_high(2555)])
+        assert phone.page.input_value("#gross") == ""
+        phone.page.evaluate("window.reports", [4, 3, 254, *low_high(2055)])
+
+    receive("004", settling, "20.6", "004 received, 20.6")
+    receive("005", lambda: phone.page.evaluate("window.reports", [4, 12, 255, *low_high(441)]), "20.0", "005 received, 20.0")
+    phone.until_sent()
+    told = {one["data"]["super_id"]: one["data"]["gross_g"] for one in stage.service.told("super_received")}
+    # 1 lb is 453.59237 g by definition (international yard and pound agreement, 1959).
+    expected = {"001": 21435, "002": round(47.25 * 453.59237), "003": 19800, "004": 20550, "005": round(44.1 * 453.59237)}
+    assert told == {yard.supers[number]: grams for number, grams in expected.items()}, told
+
+
+SCENARIOS = {"tag-held-to-phone": tag_held_to_phone, "scale-that-sends": scale_that_sends, "scan-fake-camera": scan_fake_camera, "scan-denied": scan_denied, "wedge-scanner": wedge_scanner}

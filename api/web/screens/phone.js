@@ -14,6 +14,7 @@ async function setPrefs(change, view) {
   const prefs = { ...((await store.meta('prefs')) ?? {}), ...change };
   await store.setMeta('prefs', prefs);
   await speak(prefs.language ?? currentLanguage(), prefs.units);
+  document.body.dataset.hand = prefs.hand ?? 'right';
   changed('rows');
   view.redraw();
 }
@@ -42,6 +43,18 @@ async function leave(view) {
   return undefined;
 }
 
+// A scale that sends, where the browser can listen to one.
+async function scaleSection(view) {
+  if (!('bluetooth' in navigator || 'hid' in navigator)) return null;
+  const scales = await import('../scales.js');
+  const connect = async (way) => {
+    const said = await scales.connect(way);
+    await view.redraw();
+    note(said);
+  };
+  return h('fieldset', { class: 'chips' }, h('legend', {}, t('scale.title')), h('p', {}, scales.connected() ? t('scale.connected', { name: scales.connected() }) : t('scale.hint')), scales.can().map((way) => button(`scale-${way}`, () => connect(way), { class: 'chip' }, t(`scale.${way}`))));
+}
+
 export async function show(params, view) {
   const kept = await navigator.storage?.persisted?.();
   const space = await navigator.storage?.estimate?.();
@@ -68,6 +81,9 @@ export async function show(params, view) {
     chips('mass', t('phone.mass'), ['kg', 'lb'], currentUnits().mass, (mass) => setPrefs({ units: { ...currentUnits(), mass } }, view), (mass) => mass),
     chips('temperature', t('phone.temperature'), ['c', 'f'], currentUnits().temperature, (temperature) => setPrefs({ units: { ...currentUnits(), temperature } }, view), (unit) => (unit === 'c' ? '°C' : '°F')),
     chips('keypad', t('phone.keypad'), ['own', 'system'], prefs.keypad ?? 'own', (keypad) => setPrefs({ keypad }, view), (keypad) => t(`phone.keypad_${keypad}`)),
+    chips('hand', t('phone.hand'), ['right', 'left'], prefs.hand ?? 'right', (hand) => setPrefs({ hand }, view), (hand) => t(`phone.hand_${hand}`)),
+    chips('sound', t('phone.sound'), [false, true], Boolean(prefs.sound), (sound) => setPrefs({ sound }, view), (sound) => t(sound ? 'phone.sound_on' : 'phone.sound_off')),
+    await scaleSection(view),
     who ? button('leave', () => leave(view), { class: 'wide' }, t('phone.leave')) : link('/sign-in', { class: 'act' }, t('signin.title')),
   );
 }
