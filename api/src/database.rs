@@ -8,6 +8,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
+use deadpool::managed::QueueMode;
 use diesel::sql_types::Text;
 use diesel::{ConnectionError, QueryableByName};
 use diesel_async::async_connection_wrapper::AsyncConnectionWrapper;
@@ -16,6 +17,7 @@ use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfi
 use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 use futures_util::FutureExt;
+use tokio::sync::{Mutex, OwnedMutexGuard};
 use tracing::Instrument;
 use uuid::Uuid;
 
@@ -30,7 +32,9 @@ use shares::Shares;
 pub const MIGRATIONS: EmbeddedMigrations = embed_migrations!("../migrations");
 
 /// How many may wait for a connection before the next is sent away.
-const QUEUE: usize = 64;
+const QUEUE: usize = 256;
+/// How much those may hold who wait: few large pushes, or many small ones.
+const QUEUE_BYTES: usize = 64 * 1024 * 1024;
 /// How long one waits for a connection.
 const WAIT: Duration = Duration::from_secs(5);
 /// Serialises migrations of one database.
@@ -42,6 +46,8 @@ const OWNER_SETTINGS: &str = "set role yj_owner; set lock_timeout = '60s'; set t
 
 /// A connection out of the pool.
 pub type Conn = Object<AsyncPgConnection>;
+/// A connection, and the head of the queue in which one stood for it.
+pub type Queued = (Conn, Option<OwnedMutexGuard<()>>);
 
 /// Why there is no connection.
 #[derive(Debug, thiserror::Error)]
@@ -86,7 +92,7 @@ pub enum PrepareRefused {
 #[derive(Clone)]
 pub struct Database {
     pool: Pool<AsyncPgConnection>,
-    waiting: Arc<AtomicUsize>,
+    waiting: Arc<Waiting>,
     shares: Arc<Shares>,
     runtime: tokio::runtime::Handle,
 }
@@ -114,6 +120,8 @@ impl Database {
         let manager = AsyncDieselConnectionManager::new_with_config(url.expose(), config);
         let pool = Pool::builder(manager)
             .max_size(size)
+            // The one used last has its plans and pages at hand.
+            .queue_mode(QueueMode::Lifo)
             .wait_timeout(Some(WAIT))
             .create_timeout(Some(WAIT))
             .runtime(deadpool::Runtime::Tokio1)
@@ -132,23 +140,42 @@ impl Database {
     /// # Errors
     /// When too many wait already, the wait was too long, or the database cannot be reached.
     pub async fn connection(&self) -> Result<Conn, DatabaseRefused> {
-        let place = Place::take(&self.waiting)?;
+        Ok(self.connection_after(None, 0).await?.0)
+    }
+
+    /// The same after those who stand in the same queue, whose head one is until the guard is dropped. Who waits holds
+    /// so many bytes.
+    ///
+    /// # Errors
+    /// As [`Database::connection`].
+    pub async fn connection_after(
+        &self,
+        queue: Option<Arc<Mutex<()>>>,
+        holds: usize,
+    ) -> Result<Queued, DatabaseRefused> {
+        let place = Place::take(&self.waiting, holds)?;
+        let head = match queue {
+            Some(queue) => {
+                let turn = tokio::time::timeout(WAIT, queue.lock_owned()).await;
+                Some(turn.map_err(|_| DatabaseRefused::Busy)?)
+            }
+            None => None,
+        };
         let conn = self.pool.get().await.map_err(|error| match error {
             PoolError::Timeout(deadpool::managed::TimeoutType::Wait) => DatabaseRefused::Busy,
             other => DatabaseRefused::Unreachable(other),
         });
         drop(place);
-        conn
+        Ok((conn?, head))
     }
 
-    /// A connection for somebody who will wait for the turn of this business: at most half of all connections do so for
-    /// one. The share is kept as long as the connection.
+    /// A place among those who will wait for the turn of one business: at most half of all connections do so for one.
+    /// It is kept as long as the connection.
     ///
     /// # Errors
-    /// As [`Database::connection`].
-    pub async fn connection_of(&self, business: Uuid) -> Result<(Conn, Share), DatabaseRefused> {
-        let share = self.shares.take(business).await?;
-        Ok((self.connection().await?, share))
+    /// [`DatabaseRefused::Busy`] when too many wait for a place, or the wait was too long.
+    pub async fn share(&self, business: Uuid) -> Result<Share, DatabaseRefused> {
+        self.shares.take(business).await
     }
 
     /// Runs work to its end on the main runtime, even when whoever asked has gone away: a transaction is never
@@ -185,22 +212,56 @@ impl Database {
 #[error("the work was interrupted")]
 pub struct Interrupted(#[source] tokio::task::JoinError);
 
+/// How many wait for a connection, and what they hold meanwhile.
+#[derive(Default)]
+struct Waiting {
+    count: AtomicUsize,
+    bytes: AtomicUsize,
+}
+
 /// One place in the queue for a connection.
-struct Place<'a>(&'a AtomicUsize);
+struct Place<'a> {
+    among: &'a Waiting,
+    holds: usize,
+}
 
 impl<'a> Place<'a> {
-    fn take(waiting: &'a AtomicUsize) -> Result<Self, DatabaseRefused> {
-        if waiting.fetch_add(1, Ordering::Relaxed) >= QUEUE {
-            waiting.fetch_sub(1, Ordering::Relaxed);
+    fn take(among: &'a Waiting, holds: usize) -> Result<Self, DatabaseRefused> {
+        let before = among.count.fetch_add(1, Ordering::Relaxed);
+        let held = among.bytes.fetch_add(holds, Ordering::Relaxed);
+        let place = Self { among, holds };
+        if before >= QUEUE || held + holds > QUEUE_BYTES {
             return Err(DatabaseRefused::Busy);
         }
-        Ok(Self(waiting))
+        Ok(place)
     }
 }
 
 impl Drop for Place<'_> {
     fn drop(&mut self) {
-        self.0.fetch_sub(1, Ordering::Relaxed);
+        self.among.count.fetch_sub(1, Ordering::Relaxed);
+        self.among.bytes.fetch_sub(self.holds, Ordering::Relaxed);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn neither_too_many_nor_too_much_waits() {
+        let waiting = Waiting::default();
+        let many: Vec<_> = (0..QUEUE)
+            .map(|_| Place::take(&waiting, 1).unwrap_or_else(|_| panic!()))
+            .collect();
+        assert!(matches!(Place::take(&waiting, 1), Err(DatabaseRefused::Busy)));
+        drop(many);
+        let large = Place::take(&waiting, QUEUE_BYTES - 1);
+        assert!(large.is_ok());
+        assert!(Place::take(&waiting, 2).is_err());
+        assert!(Place::take(&waiting, 1).is_ok());
+        drop(large);
+        assert!(Place::take(&waiting, QUEUE_BYTES).is_ok(), "all was given back");
     }
 }
 

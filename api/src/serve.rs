@@ -15,6 +15,7 @@ use crate::database::{self, Database, PrepareRefused};
 use crate::erasures;
 use crate::failpoint;
 use crate::http::{self, App};
+use crate::ledger::lanes::Lanes;
 use crate::ledger::waiters::Waiters;
 use crate::ledger_commands::{self, CommandRefused};
 use crate::photos::{Photos, Trouble};
@@ -152,6 +153,7 @@ pub async fn spawn(config: Config) -> Result<Running, SpawnRefused> {
         metrics,
         waiters: waiters.clone(),
         large: http::LargeBodies::default(),
+        lanes: Lanes::default(),
         access: access.clone(),
         photos,
     });

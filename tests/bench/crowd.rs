@@ -16,7 +16,7 @@ use crate::replay::Written;
 
 /// Connections of the single entries, entries of each, and operations they are spread over.
 const CONNECTIONS: usize = 8;
-const SINGLES: usize = 60;
+const SINGLES: usize = 500;
 const SPREAD: usize = 20;
 /// Things of an operation.
 const SUPERS: usize = 200;

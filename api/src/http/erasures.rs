@@ -49,7 +49,7 @@ pub(crate) async fn erase(
     id: web::Path<Uuid>,
     body: Body<Erase>,
 ) -> Result<HttpResponse, Problem> {
-    let (mut conn, id, data) = (app.db.connection().await?, *id, app.config.data.clone());
+    let (mut conn, id, data) = (app.writer(&session, 0).await?, *id, app.config.data.clone());
     let why = match body.0.why {
         Why::Asked => "asked",
         Why::Mistake => "mistake",

@@ -63,7 +63,11 @@ pub(crate) async fn take_outbox(
     }
     // An outbox may hold a whole season; the turn is given back between its pieces.
     for piece in entries.chunks(ENTRIES_MAX) {
-        let (mut conn, session, piece) = (app.db.connection().await?, session.clone(), piece.to_vec());
+        let (mut conn, session, piece) = (
+            app.writer(&session, bytes.len()).await?,
+            session.clone(),
+            piece.to_vec(),
+        );
         let device = DeviceId::from_uuid(first.device_id);
         let work = app
             .db

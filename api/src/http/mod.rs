@@ -50,6 +50,7 @@ use crate::auth::keys::Keys;
 use crate::auth::password::Hasher;
 use crate::config::Config;
 use crate::database::Database;
+use crate::ledger::lanes::{Lanes, Writer};
 use crate::ledger::waiters::Waiters;
 use crate::photos::Photos;
 use crate::tls::Access;
@@ -70,10 +71,22 @@ pub struct App {
     pub(crate) waiters: Waiters,
     /// Large bodies on their way.
     pub(crate) large: LargeBodies,
+    /// Who writes for whom, one after the other.
+    pub(crate) lanes: Lanes,
     /// How other machines reach the service.
     pub access: Access,
     /// Where photos are kept.
     pub photos: Photos,
+}
+
+impl App {
+    /// A connection to write with, in turn with others of the same business; who waits for it holds so many bytes.
+    async fn writer(&self, session: &Session, holds: usize) -> Result<Writer, Problem> {
+        Ok(self
+            .lanes
+            .writer(&self.db, session, session.session.uuid(), holds)
+            .await?)
+    }
 }
 
 /// Every path there is, in one list.

@@ -1,8 +1,12 @@
 //! The calls of devices: push, pull, the ledger itself, limits.
 
+use std::convert::Infallible;
+
+use actix_web::body::SizedStream;
 use actix_web::http::header::ContentType;
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use diesel_async::AsyncPgConnection;
+use futures_util::stream;
 use serde::Deserialize;
 use serde_json::{Map, json};
 use utoipa::IntoParams;
@@ -70,13 +74,16 @@ pub(crate) async fn push(
     let bytes = receive(&request, payload.into_inner(), SENT_MAX, UNPACKED_MAX).await?;
     let mut steps = Steps::begin();
     let received = envelope::read(&bytes)?;
+    let holds = bytes.len();
     drop(bytes);
     steps.done("read", 0);
-    // The business is taken at its word here: whoever names another one is sent away by the push.
-    let (mut conn, share) = app.db.connection_of(received.operation.uuid()).await?;
-    steps.done("connection", 0);
+    let (lanes, db) = (app.lanes.clone(), app.db.clone());
     let work = app.db.detached(async move {
-        let _share = share;
+        // Waited for here and not by the worker: whose turn it is goes on without waiting for a worker that is busy.
+        // Of a session that never wrote the business is taken at its word: the push sends away who names another one.
+        let claimed = received.operation.uuid();
+        let mut conn = lanes.writer(&db, &session, claimed, holds).await?;
+        steps.done("connection", 0);
         let pushed = ledger::push(&mut conn, &session, &received).await?;
         Ok::<_, Problem>((received.operation, PushAnswer::from(pushed)))
     });
@@ -246,8 +253,17 @@ pub(super) async fn met(conn: &mut AsyncPgConnection, who: &Who, cursor: Option<
     Err(Problem::LedgerDiverged { extra })
 }
 
+/// JSON that is written already. It goes out in pieces: a worker copies what it sends, and would copy all of it at once.
 pub(super) fn json_text(text: String) -> HttpResponse {
-    HttpResponse::Ok().content_type(ContentType::json()).body(text)
+    const PIECE: usize = 32 * 1024;
+    let mut rest = web::Bytes::from(text);
+    let size = u64::try_from(rest.len()).unwrap_or(u64::MAX);
+    let pieces = std::iter::from_fn(move || {
+        let piece = rest.split_to(PIECE.min(rest.len()));
+        (!piece.is_empty()).then_some(Ok::<_, Infallible>(piece))
+    });
+    let body = SizedStream::new(size, stream::iter(pieces));
+    HttpResponse::Ok().content_type(ContentType::json()).body(body)
 }
 
 impl From<PushRefused> for Problem {

@@ -13,6 +13,7 @@ mod erase;
 mod hand_in;
 pub(crate) mod hash;
 mod keep_states;
+pub(crate) mod lanes;
 mod new_entry;
 mod push;
 pub(crate) mod read;

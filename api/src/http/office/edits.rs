@@ -24,7 +24,7 @@ async fn edit(
     based_on: i64,
     (subject, entry): (Subject, Entry),
 ) -> Result<HttpResponse, Problem> {
-    let mut conn = app.db.connection().await?;
+    let mut conn = app.writer(&session, 0).await?;
     let work = app.db.detached(async move {
         conn.transaction(async |conn| {
             let mut turn = Turn::begin(conn, &session, Right::Office).await?;

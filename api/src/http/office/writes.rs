@@ -64,7 +64,7 @@ pub(super) async fn write(
     stamp: Stamp,
     (about, entry): (Option<Subject>, Entry),
 ) -> Result<HttpResponse, Problem> {
-    let mut conn = app.db.connection().await?;
+    let mut conn = app.writer(&session, 0).await?;
     let work = app.db.detached(async move {
         conn.transaction(async |conn| {
             let mut turn = Turn::begin(conn, &session, right_for(&entry)).await?;
