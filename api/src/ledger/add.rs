@@ -13,7 +13,7 @@ use super::corrections::{Member, Related, relate};
 use super::erase;
 use super::hash::{Hash, chain_on};
 use super::new_entry::{NewEntry, Quarantine};
-use super::sql::{FindBody, FindIds, FindRelated};
+use super::sql::{FindBody, FindIds, FindRelated, SetApart};
 use super::steps::Steps;
 use super::stored;
 use super::tally::{self, Times};
@@ -203,7 +203,8 @@ async fn find_ids(
     question.load(&mut conn).await
 }
 
-/// Which entries this person may not correct: what only the office writes, only the office takes back.
+/// Which entries this person may not correct: what only the office writes, only the office takes back. What comes in
+/// the same push counts as what is there already.
 async fn closed(
     conn: &mut AsyncPgConnection,
     who: &Who,
@@ -214,17 +215,31 @@ async fn closed(
         return Ok(HashSet::new());
     }
     let members = related(conn, who.operation.uuid(), &targets).await?;
-    let of_office = |group: &Related| {
-        group
-            .members
-            .iter()
-            .any(|member| corrected_by(&member.entry) == WrittenBy::Office)
-    };
     let groups = relate(members.collect()).into_iter().filter(of_office);
-    Ok(groups
-        .flat_map(|group| group.members)
-        .map(|member| member.id.uuid())
-        .collect())
+    let members = groups.flat_map(|group| group.members);
+    let mut closed: HashSet<Uuid> = members.map(|member| member.id.uuid()).collect();
+    let come_now = entries.iter().filter(|new| {
+        let content = new.content.as_ref();
+        content.is_ok_and(|entry| corrected_by(entry) == WrittenBy::Office)
+    });
+    closed.extend(come_now.map(|new| new.id));
+    // A correction of a correction may stand before what it corrects.
+    let mut before = 0;
+    while before < closed.len() {
+        before = closed.len();
+        let led_back = entries
+            .iter()
+            .filter(|new| new.corrects().is_some_and(|target| closed.contains(&target)));
+        let led_back: Vec<Uuid> = led_back.map(|new| new.id).collect();
+        closed.extend(led_back);
+    }
+    Ok(closed)
+}
+
+/// Whether only the office takes back what these corrections lead to.
+fn of_office(group: &Related) -> bool {
+    let mut members = group.members.iter();
+    members.any(|member| corrected_by(&member.entry) == WrittenBy::Office)
 }
 
 /// The stored entries that hang together with these through corrections.
@@ -308,6 +323,32 @@ impl Fresh<'_> {
     }
 }
 
+/// Groups entries with their corrections. A correction that came first was counted without knowing whose the entry is:
+/// where it is the office's, and the correction is not, it is set apart now, as it would have been had it come later.
+async fn without_set_apart(
+    conn: &mut AsyncPgConnection,
+    members: Vec<Member>,
+    fresh: &HashSet<Uuid>,
+) -> Result<Vec<Related>, diesel::result::Error> {
+    let groups = relate(members);
+    // Which entries are the office's is known once the first of them, which corrects nothing, is there.
+    let comes_now = |group: &&Related| {
+        let mut members = group.members.iter();
+        of_office(group) && members.any(|one| one.entry.corrects().is_none() && fresh.contains(&one.id.uuid()))
+    };
+    let affected = groups.iter().filter(comes_now).flat_map(|group| &group.members);
+    let waiting = affected.map(|one| one.id.uuid()).filter(|id| !fresh.contains(id));
+    let waiting: Vec<Uuid> = waiting.collect();
+    if waiting.is_empty() {
+        return Ok(groups);
+    }
+    let apart: Vec<Uuid> = SetApart { ids: &waiting }.load(conn).await?;
+    Steps::asked_besides("links", 1);
+    let left = groups.into_iter().flat_map(|group| group.members);
+    let left = left.filter(|one| !apart.contains(&one.id.uuid()));
+    Ok(relate(left.map(Member::new).collect()))
+}
+
 type Links = Vec<(Subject, i64)>;
 
 /// Which things change, and which entries they are linked to from now on.
@@ -339,7 +380,8 @@ async fn changes(
     let mut ids: Vec<Uuid> = members.iter().map(|member| member.recorded.id.uuid()).collect();
     ids.extend(corrected);
     members.extend(related(conn, operation, &ids).await?);
-    for related in relate(members) {
+    let now = fresh.iter().map(|told| told.new.id).collect();
+    for related in without_set_apart(conn, members, &now).await? {
         for subject in &related.subjects {
             links.extend(related.members.iter().map(|member| (*subject, member.seq)));
             changes.anew(*subject, &related.members);

@@ -123,6 +123,14 @@ statement! {
 }
 
 statement! {
+    /// Sets corrections apart whose authors may not correct what is the office's; which it did.
+    SetApart -> SqlUuid,
+    "select entry_set_apart(",
+    ids: [Uuid] as Array<SqlUuid>,
+    ")",
+}
+
+statement! {
     /// The entries of some things, each with the thing.
     FindLinked -> (Text, SqlUuid, StoredColumns),
     "select k.kind, k.id, e.seq, e.id, e.kind, e.v, e.body, e.device_id, e.author_id, e.device_counter, e.saw,

@@ -134,18 +134,46 @@ async fn arrival_order_permutation() -> Result<()> {
     for _ in 0..3 {
         phones.push(phone(&service).await?);
     }
-    let (supers, hives) = ([(); 3].map(|()| Uuid::now_v7()), [(); 3].map(|()| Uuid::now_v7()));
+    let three = || [(); 3].map(|()| Uuid::now_v7());
+    let (supers, hives, fills, lots) = (three(), three(), three(), three());
     let mut dice = tests::Dice::from_env("YARDJAR_SEED");
     let mut when = Utc::now() - TimeDelta::days(2);
     let mut recorded: Vec<(usize, Value)> = Vec::new();
-    for _ in 0..36 {
+    for _ in 0..48 {
         let who = dice.below(3);
         when += TimeDelta::minutes(i64::try_from(dice.below(90))?);
         let (super_id, hive) = (supers[dice.below(3)], hives[dice.below(3)]);
         let target = recorded
             .get(dice.below(recorded.len().max(1)))
             .map(|(_, entry)| entry["id"].clone());
-        let (kind, data) = match dice.below(8) {
+        let (fill, at) = (fills[dice.below(3)], dice.below(3));
+        let lot = lots[at];
+        let (kind, data) = match dice.below(12) {
+            8 => {
+                let source = json!({ "bought_from": "a neighbour" });
+                let gross = 9_000 + dice.below(9_000);
+                (
+                    "container_filled",
+                    json!({ "fill_id": fill, "source": source, "gross_g": gross, "tare_g": 1_250 }),
+                )
+            }
+            9 => {
+                let code = domain::lot_code::LotCode::make(2026, None, u32::try_from(at)? + 1)?;
+                let weight = 500 + 500 * dice.below(9);
+                (
+                    "honey_drawn",
+                    json!({ "lot_id": lot, "code": code, "fill_id": fill, "weight_g": weight }),
+                )
+            }
+            10 => {
+                let targets = json!([{ "kind": "lot", "id": lot }, { "kind": "fill", "id": fill }]);
+                let shown = json!({ "moisture_hundredths": 1_600 + dice.below(300) });
+                ("moisture_read", json!({ "targets": targets, "shown": shown }))
+            }
+            11 => {
+                let target = json!({ "kind": "lot", "id": lot });
+                ("hold_set", json!({ "target": target, "reason": "complaint" }))
+            }
             0 | 1 => ("super_placed", placed(super_id, hive)),
             2 => ("super_pulled", placed(super_id, hive)),
             3 => (

@@ -1,0 +1,1 @@
+drop function entry_set_apart(uuid[]);
