@@ -14,7 +14,7 @@ WEB = os.path.join(os.path.dirname(__file__), "..", "..", "api", "web")
 # Kinds that are not told of a thing on a screen of their own, and why.
 OTHERWISE = {
     "amended": "an earlier entry told anew, from the list of what was told",
-    "profile_value_changed": "a limit of the place, by its call or at the console",
+    "profile_value_changed": "a value of the rules in force, by its call on Profile and limits",
     "voided": "an earlier entry withdrawn: undo, the list of what was told, the flags",
 }
 
