@@ -43,7 +43,7 @@ function leaves([name, type, more = {}], value, path, place) {
     });
   }
   if (type === 'subject') {
-    return value ? [within(place, { path: [...path, 'id'], type: 'thing', more: { rows: value.kind, needs: true }, label: t(`kind.${value.kind}`), value: value.id })] : [];
+    return value ? [within(place, { path: [...path, 'id'], type: 'thing', more: { rows: value.kind, needs: true }, label: labelOf(name), value: value.id })] : [];
   }
   return [within(place, { path, type, more, label: labelOf(name), value })];
 }

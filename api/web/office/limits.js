@@ -46,7 +46,7 @@ function said(value) {
 }
 
 const meaning = (one) => (known(`value.${one.key}`) ? t(`value.${one.key}`) : one.means);
-const sourceOf = ({ source }) => [[source.text, source.place].filter(Boolean).join(', ') || t('limits.habit'), known(`sure.${source.sure}`) && t(`sure.${source.sure}`)].filter(Boolean).join('; ');
+const sourceOf = ({ source }) => [[source.text, source.place].filter(Boolean).join(', '), known(`sure.${source.sure}`) && t(`sure.${source.sure}`)].filter(Boolean).join('; ');
 
 async function change(one, value, reason, view) {
   const data = { operation_id: session.who().operation_id, profile: kept.profile, key: one.key, ...(value === undefined ? {} : { value }), reason };
@@ -89,8 +89,7 @@ function onePage(one, view) {
 const line = (one) => [
   link(`/office/set-up/limits/${one.key}`, { class: 'line' }, meaning(one)),
   said(one.value),
-  one.changed ? t('limits.instead', { value: said(one.text_value), source: sourceOf(one) }) : sourceOf(one),
-  one.changed ? one.changed.reason : '',
+  one.changed ? [t('limits.instead', { value: said(one.text_value), source: sourceOf(one) }), h('br'), one.changed.reason] : sourceOf(one),
 ];
 
 export async function show(params, view) {
@@ -107,6 +106,6 @@ export async function show(params, view) {
     forms.quick('profile-form', t('limits.profile'), [['profile', 'one', { needs: true, value: kept.profile, list: profiles }]], { save: (said) => told('/v1/settings/profiles', said, view), act: t('act.save') }),
     forms.quick('limit-form', t('limits.house'), [['moisture_hundredths', 'percent', { needs: true, value: kept.house_limit_hundredths }]], { save: (said) => told('/v1/settings/house-limits', said, view), act: t('act.save') }),
     forms.quick('hold-days-form', t('limits.holds'), [['after_feed_days', 'count'], ['least_wait_days', 'count']], { save: (said) => told('/v1/settings/hold-days', said, view), act: t('act.save') }),
-    forms.table(t('limits.values'), [[t('limits.what')], [t('limits.value'), true], [t('limits.source')], [t('limits.changed')]], kept.values.map(line)),
+    h('div', { class: 'wraps' }, forms.table(t('limits.values'), [[t('limits.what')], [t('limits.value'), true], [t('limits.source')]], kept.values.map(line))),
   );
 }
