@@ -31,7 +31,8 @@ pub(crate) struct Harvest {
 }
 
 impl Harvest {
-    /// Things of which nothing was told yet. Everything happens within the last three days, one second apart.
+    /// Things of which nothing was told yet. Everything happens within the last thirty days, one second
+    /// apart: half a million entries are told before any of them lies ahead of the clock.
     pub(crate) fn new(supers: usize) -> Self {
         let some = |n: usize| (0..n).map(|_| Uuid::now_v7()).collect();
         Self {
@@ -41,7 +42,7 @@ impl Harvest {
             hives: some(HIVES.min(supers)),
             supers: some(supers),
             counter: 0,
-            at: Utc::now() - TimeDelta::days(3),
+            at: Utc::now() - TimeDelta::days(30),
             saw: 0,
         }
     }
