@@ -99,7 +99,7 @@ impl Bench {
         let copy = |table: &str, columns: &str, seq: &str| {
             format!(
                 "insert into {table} (operation_id, {columns})
-                 select o.id, {columns} from crowd o, {table} t
+                 select o.business, {columns} from crowd o, {table} t
                   where t.operation_id = (select operation_id from operation_ledger order by last_seq desc limit 1)
                     and t.{seq} <= {COPIED};"
             )
@@ -107,12 +107,12 @@ impl Bench {
         let entry = "seq, id, kind, v, body, device_id, author_id, device_counter, saw, happened_at, utc_offset_min,
                      effective_at, received_at, content_hash, chain, corrects, quarantine";
         let all = format!(
-            "create temporary table crowd as select gen_random_uuid() as id from generate_series(1, {OPERATIONS});
-             insert into operation select (jsonb_populate_record(one.o, jsonb_build_object('id', c.id))).*
+            "create temporary table crowd as select gen_random_uuid() as business from generate_series(1, {OPERATIONS});
+             insert into operation select (jsonb_populate_record(one.o, jsonb_build_object('id', c.business))).*
                from crowd c, (select o from operation o limit 1) one;
              {} {}
              insert into state_row (operation_id, kind, id, changed_seq, status, flags, state, memo, fold_version)
-             select c.id, 'hive', gen_random_uuid(), n, 'in_use', 0, '{{}}', '{{}}', 0
+             select c.business, 'hive', gen_random_uuid(), n, 'in_use', 0, '{{}}', '{{}}', 0
                from crowd c, generate_series(1, {COPIED}) n;
              drop table crowd",
             copy("entry", entry, "seq"),
