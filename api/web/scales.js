@@ -4,19 +4,21 @@
 
 import { onWeighing } from './keypad.js';
 import { note } from './shell.js';
-import { t } from './words.js';
+import { GRAMS_PER_LB, t } from './words.js';
 
 const SERVICE = 0x181d;
 const MEASURED = 0x2a9d;
 // Bit 0 of the first byte: pounds. Steps of the number behind it.
 const POUNDS = 1;
 const STEP_G = 5;
-const STEP_LB = 0.01;
+const STEPS_PER_LB = 100;
 const USAGE_PAGE = 0x8d;
 // Of a report: status, unit, decimal exponent, weight low and high.
 const STEADY = 4;
 const EMPTY = 2;
-const GRAMS = { 2: 1, 3: 1000, 11: 28.349523125, 12: 453.59237 };
+const KILOGRAM_G = 1000;
+const OUNCES_PER_LB = 16;
+const GRAMS = { 2: 1, 3: KILOGRAM_G, 11: GRAMS_PER_LB / OUNCES_PER_LB, 12: GRAMS_PER_LB };
 
 // The pad that waits for a weight now, and the scale that is connected.
 let asks = null;
@@ -30,7 +32,7 @@ export const connected = () => scale?.name ?? null;
 export function overBluetooth(view) {
   const pounds = view.getUint8(0) & POUNDS;
   const steps = view.getUint16(1, true);
-  return { grams: pounds ? steps * STEP_LB * GRAMS[12] : steps * STEP_G, steady: true };
+  return { grams: pounds ? (steps * GRAMS_PER_LB) / STEPS_PER_LB : steps * STEP_G, steady: true };
 }
 
 export function overUsb(view) {

@@ -1,7 +1,7 @@
 // What is read on the screen: strings by language, numbers, dates and units as the person wants them.
 // All arithmetic of the trade is in WebAssembly; here is only the pound, which is defined as so many grams.
 
-const GRAMS_PER_LB = 453.59237;
+export const GRAMS_PER_LB = 453.59237;
 const FREEZING_TENTHS_F = 320;
 const LANGUAGES = ['en', 'de'];
 
