@@ -1,5 +1,7 @@
 //! Arrival is not order: devices and batches that come in the wrong one, corrections before what they correct.
 
+use std::collections::BTreeSet;
+
 use anyhow::Result;
 use chrono::{TimeDelta, Utc};
 use serde_json::{Value, json};
@@ -227,4 +229,34 @@ async fn arrival_order_permutation() -> Result<()> {
         assert_eq!(phone.sync().await?, Tried::Done);
     }
     invariants(&service.database, &mut shown).await
+}
+
+#[tokio::test]
+async fn a_withdrawal_by_the_field_ends_no_hold_whenever_it_comes() -> Result<()> {
+    let service = Service::start().await?;
+    let mut phone = phone(&service).await?;
+    let mut set = BTreeSet::new();
+    // One after the other or in one push, each either way round (CF-17: a hold ends by a named release of the office).
+    for (first, together) in [("hold", false), ("void", false), ("hold", true), ("void", true)] {
+        let target = json!({ "kind": "lot", "id": Uuid::now_v7() });
+        let hold = phone.record("hold_set", json!({ "target": target, "reason": "complaint" }))?;
+        phone.record("voided", json!({ "entry_id": hold, "reason": "not so bad" }))?;
+        let mut entries: Vec<Value> = phone.book.outbox.drain(..).collect();
+        if first == "void" {
+            entries.reverse();
+        }
+        for push in entries.chunks(if together { 2 } else { 1 }) {
+            phone.client.push(push).await?.expect_status(200)?;
+        }
+        set.insert(hold.to_string());
+    }
+    let holds = service.owner().get("/v1/holds").await?.expect_status(200)?;
+    let stand = holds["holds"].as_array().into_iter().flatten();
+    let stand: BTreeSet<String> = stand
+        .filter_map(|hold| hold["hold_id"].as_str().map(str::to_owned))
+        .collect();
+    assert_eq!(stand, set, "{holds}");
+    let apart = "select count(*)::text as text from entry where kind = 'voided' and quarantine = 'not_your_role'";
+    assert_eq!(service.database.texts(apart).await?, ["4"]);
+    invariants(&service.database, &mut []).await
 }
