@@ -26,7 +26,7 @@ const GOODBYE_S: u64 = 30;
 /// How long a request's head may take to arrive.
 const HEAD: Duration = Duration::from_secs(5);
 /// How many connections a worker takes at once.
-const CONNECTIONS: usize = 2048;
+const CONNECTIONS: usize = 1024;
 
 /// Why the service does not start.
 #[derive(Debug, thiserror::Error)]

@@ -19,6 +19,8 @@ use super::{phone, record_supers};
 const GROWTH_MAX: u64 = 96 * 1024 * 1024;
 /// The same for uploads, of which each connection may hold 16 kB; the bodies of ten thousand together would be 9 GB.
 const UPLOADS_MAX: u64 = 2 * GROWTH_MAX;
+/// What a connection may hold of a body that nobody takes any more: the web server reads so far ahead.
+const READ_AHEAD: u64 = 256 * 1024;
 /// How long the sync of an honest phone may take meanwhile.
 const SLOWEST: Duration = Duration::from_secs(15);
 
@@ -303,7 +305,11 @@ async fn uploads_that_stop_in_the_middle() -> Result<()> {
     // Most of a push by somebody who has joined; most of a body by a stranger.
     let push = post("/v1/sync/push", &format!("authorization: Bearer {hostile}\r\n"));
     let sign_in = post("/v1/auth/sign-in", "");
-    opened(&process, &mut honest, UPLOADS_MAX, |n| {
+    // Of very many, as many are taken at once as there may be connections, and each may have sent what is read ahead.
+    let cores = std::thread::available_parallelism()?.get();
+    let taken = u64::try_from(connections().min(1_024 * cores))?;
+    let growth_max = UPLOADS_MAX.max(taken * READ_AHEAD);
+    opened(&process, &mut honest, growth_max, |n| {
         if n % 2 == 0 { push.clone() } else { sign_in.clone() }
     })
     .await?;
