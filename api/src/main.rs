@@ -4,6 +4,7 @@ mod cli;
 
 use std::io::Write;
 use std::process::ExitCode;
+use std::time::Duration;
 
 use anyhow::Context;
 use api::config::{Config, Secret};
@@ -14,6 +15,9 @@ use clap::Parser;
 use tokio::signal::unix::{SignalKind, signal};
 
 use cli::{Cli, Command, Owner, Serve};
+
+/// How long until a database that could not be asked is asked again.
+const ASKED_AGAIN: Duration = Duration::from_secs(1);
 
 #[tokio::main]
 async fn main() -> ExitCode {
@@ -79,27 +83,46 @@ async fn serve(mut config: Config, how: Serve) -> anyhow::Result<()> {
 async fn serve_on(config: Config, with_demo: Option<demo::Size>) -> anyhow::Result<()> {
     let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
     let mut running = api::spawn(config.clone()).await?;
-    if let Some(url) = &config.database_url {
-        if let Some(size) = with_demo {
-            Box::pin(load_demo(&config, url, &running.url(), size)).await?;
-        } else if let Some(said) = cli::first_owner(&config, url).await? {
-            say(&said)?;
-        }
+    if let (Some(url), Some(size)) = (&config.database_url, with_demo) {
+        Box::pin(load_demo(&config, url, &running.url(), size)).await?;
     }
-    say(&format!(
-        "yardjar listens on {}, data in {}\n",
+    let where_it_is = format!(
+        "yardjar listens on {}, data in {}\n{}",
         running.url(),
-        config.data.display()
-    ))?;
-    say(&cli::for_phones(&running.access))?;
+        config.data.display(),
+        cli::for_phones(&running.access)
+    );
+    let welcomed = async {
+        if with_demo.is_none() {
+            welcome_first_owner(&config).await?;
+        }
+        say(&where_it_is)?;
+        std::future::pending().await
+    };
     tokio::select! {
         _ = terminate.recv() => {}
         _ = interrupt.recv() => {}
+        unsaid = welcomed => return unsaid,
         ended = running.ended() => return ended.context("the web server ended by itself"),
     }
     tracing::info!("the service ends");
     running.stop().await;
     Ok(())
+}
+
+/// Says the first sign-in of an empty database. Phones are served by then, and a database that is away for a moment
+/// must not end that: it is asked until it answers.
+async fn welcome_first_owner(config: &Config) -> anyhow::Result<()> {
+    let Some(url) = &config.database_url else { return Ok(()) };
+    loop {
+        match cli::first_owner(config, url).await {
+            Ok(said) => return said.map_or(Ok(()), |said| say(&said)),
+            Err(error) => {
+                tracing::warn!("whether anybody can sign in yet could not be asked, again in a second: {error:#}")
+            }
+        }
+        tokio::time::sleep(ASKED_AGAIN).await;
+    }
 }
 
 async fn load_demo(config: &Config, database: &Secret, address: &str, size: demo::Size) -> anyhow::Result<()> {

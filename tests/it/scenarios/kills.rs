@@ -108,6 +108,34 @@ async fn db_down_mid_push() -> Result<()> {
     invariants(&service.database, &mut [&mut phone]).await
 }
 
+#[tokio::test]
+async fn database_lost_while_the_first_owner_is_made() -> Result<()> {
+    let service = Service::start().await?;
+    service.database.run("truncate operation cascade").await?;
+    // A service on an empty database makes the first owner when it answers already; somebody stands in its way.
+    let mut other = service.database.superuser().await?;
+    other.batch_execute("begin; lock table operation in share mode").await?;
+    let process = Process::beside(&service).await?;
+    let blocked = async || {
+        let waiting = service.database.texts(WAITING).await;
+        waiting.is_ok_and(|count| count == ["1"])
+    };
+    until(blocked).await?;
+    let thrown_out = "select pg_terminate_backend(pid) from pg_stat_activity
+        where datname = current_database() and wait_event_type = 'Lock'";
+    service.database.run(thrown_out).await?;
+    until(blocked).await?;
+    let ready = reqwest::get(format!("{}/health/ready", process.url)).await?;
+    assert_eq!(ready.status(), 200, "the service goes on");
+    other.batch_execute("rollback").await?;
+    let logins = "select coalesce(string_agg(login, ' '), '') as text from member";
+    until(async || {
+        let made = service.database.texts(logins).await;
+        made.is_ok_and(|made| made == ["owner"])
+    })
+    .await
+}
+
 /// How many wait for a lock of this database.
 const WAITING: &str = "select count(*)::text as text from pg_stat_activity
     where datname = current_database() and wait_event_type = 'Lock'";
