@@ -388,6 +388,8 @@ pub(crate) fn start_log(config: &Config) -> anyhow::Result<()> {
     let builder = tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
+        // A log whose disk is full would be complained of on the same full disk, by a panic amid a request.
+        .log_internal_errors(false)
         .with_ansi(std::io::stderr().is_terminal());
     match config.log_format {
         LogFormat::Json => builder.json().flatten_event(true).init(),

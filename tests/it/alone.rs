@@ -80,8 +80,14 @@ impl Alone {
         command
             .env("YARDJAR_LISTEN", format!("127.0.0.1:{}", self.port))
             .env("YARDJAR_LOG", "warn");
-        command.stdout(Stdio::null()).stderr(Stdio::null());
+        let said = std::fs::File::options().create(true).append(true).open(self.said())?;
+        command.stdout(Stdio::null()).stderr(said);
         Ok(command)
+    }
+
+    /// What its programs complained of: a log on their own disk, which may be full.
+    fn said(&self) -> PathBuf {
+        self.data.join("said.log")
     }
 
     /// Starts the service, and waits until it can write.
@@ -99,7 +105,10 @@ impl Alone {
                 return Ok(());
             }
             if let Some(status) = self.service.as_mut().and_then(|child| child.try_wait().transpose()) {
-                bail!("the service ended: {:?}", status?);
+                let said = std::fs::read_to_string(self.said()).unwrap_or_default();
+                let (status, from) = (status?, said.lines().count().saturating_sub(20));
+                let last: Vec<&str> = said.lines().skip(from).collect();
+                bail!("the service ended: {status:?}; it said last:\n{}", last.join("\n"));
             }
             tokio::time::sleep(Duration::from_millis(50)).await;
         }
