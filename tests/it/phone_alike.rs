@@ -130,19 +130,34 @@ pub(crate) fn kind_of(field: &str) -> &str {
     name.rsplit('_').next().unwrap_or(name)
 }
 
-/// Leaves fields out, pushes figures to their ends, exchanges things.
-pub(crate) fn change(value: &mut Value, field: &str, dice: &mut Dice) {
+/// Visits every value, what is in it first, with the field that says what it is: beside a kind, an id is of that kind.
+pub(crate) fn visit(value: &mut Value, field: &str, each: &mut dyn FnMut(&mut Value, &str)) {
     match value {
         Value::Object(fields) => {
             let kind = fields.get("kind").and_then(Value::as_str).map(ToOwned::to_owned);
             for (name, value) in fields.iter_mut() {
-                let names = if name == "id" {
+                let says = if name == "id" {
                     kind.as_deref().unwrap_or("id")
                 } else {
                     name
                 };
-                change(value, names, dice);
+                visit(value, says, each);
             }
+        }
+        Value::Array(items) => items.iter_mut().for_each(|item| visit(item, field, each)),
+        _ => {}
+    }
+    each(value, field);
+}
+
+/// Leaves fields out, pushes figures to their ends, exchanges things.
+pub(crate) fn change(value: &mut Value, dice: &mut Dice) {
+    visit(value, "", &mut |value, field| change_one(value, field, dice));
+}
+
+fn change_one(value: &mut Value, field: &str, dice: &mut Dice) {
+    match value {
+        Value::Object(fields) => {
             if dice.below(12) == 0 {
                 let names: Vec<String> = fields.keys().cloned().collect();
                 if let Some(name) = one(dice, &names) {
@@ -150,14 +165,11 @@ pub(crate) fn change(value: &mut Value, field: &str, dice: &mut Dice) {
                 }
             }
         }
-        Value::Array(items) => {
-            items.iter_mut().for_each(|item| change(item, field, dice));
-            match dice.below(15) {
-                0 => items.clear(),
-                1 => items.extend(items.clone()),
-                _ => {}
-            }
-        }
+        Value::Array(items) => match dice.below(15) {
+            0 => items.clear(),
+            1 => items.extend(items.clone()),
+            _ => {}
+        },
         Value::String(text) if uuid::Uuid::parse_str(text).is_ok() => *text = thing(kind_of(field), dice),
         Value::String(text) => match dice.below(30) {
             0 => text.clear(),
@@ -210,7 +222,7 @@ fn wishes_are_decided_alike_to_the_byte() -> Result<()> {
             continue;
         };
         let mut data = data.clone();
-        change(&mut data, "", &mut dice);
+        change(&mut data, &mut dice);
         let wish = json!({"kind": kind, "data": data});
         let now = format!("2025-07-{:02}T12:00:00Z", 1 + at / 1440 % 28);
         let answer = both.ask(&json!({"call": "decide", "now": now, "wish": wish}))?;
@@ -264,7 +276,7 @@ fn computations_answer_alike_to_the_byte() -> Result<()> {
         let mut inputs = Value::Object(inputs);
         // The examples themselves come first.
         if at >= computations.len() {
-            change(&mut inputs, "", &mut dice);
+            change(&mut inputs, &mut dice);
         }
         let answer = both.ask(&json!({"call": "reckon", "name": computation.name, "inputs": inputs}))?;
         if answer.get("not_reckoned").is_some() {

@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 use super::deciding_story::STORY;
 use crate::doors::{WRITES, in_path};
-use crate::phone_alike::{Wasm, change, golden, kind_of, numbered, one};
+use crate::phone_alike::{Wasm, change, golden, kind_of, numbered, one, visit};
 
 /// How a kind is told to the service: the path, and the field of the data that stands in it or follows from the caller.
 struct Way {
@@ -177,29 +177,18 @@ impl Both {
 }
 
 /// The same with every id one of the things of this number, so that made-up entries speak of the same ones.
-fn about(value: &mut Value, field: &str, number: usize) {
-    match value {
-        Value::Object(fields) => {
-            let kind = fields.get("kind").and_then(Value::as_str).map(ToOwned::to_owned);
-            for (name, value) in fields.iter_mut() {
-                let names = if name == "id" {
-                    kind.as_deref().unwrap_or("id")
-                } else {
-                    name
-                };
-                about(value, names, number);
-            }
+fn about(value: &mut Value, number: usize) {
+    visit(value, "", &mut |value, field| {
+        if value.as_str().is_some_and(|text| Uuid::parse_str(text).is_ok()) {
+            *value = json!(numbered(kind_of(field), number));
         }
-        Value::Array(items) => items.iter_mut().for_each(|item| about(item, field, number)),
-        Value::String(text) if Uuid::parse_str(text).is_ok() => *text = numbered(kind_of(field), number),
-        _ => {}
-    }
+    });
 }
 
 /// The golden data of a kind about the first things, with these fields instead; null leaves one out.
 fn told(golden: &BTreeMap<String, Value>, kind: &str, instead: &str) -> Result<Value> {
     let mut data = golden.get(kind).with_context(|| format!("no kind {kind}"))?.clone();
-    about(&mut data, "", 0);
+    about(&mut data, 0);
     let instead: Map<String, Value> = serde_json::from_str(instead).with_context(|| instead.to_owned())?;
     let fields = data.as_object_mut().context("an object")?;
     for (field, mut value) in instead {
@@ -215,26 +204,12 @@ fn told(golden: &BTreeMap<String, Value>, kind: &str, instead: &str) -> Result<V
 
 /// In the story a thing is called by its number: `"hive_id": "#1"`.
 fn named(value: &mut Value, field: &str) {
-    match value {
-        Value::Object(fields) => {
-            let kind = fields.get("kind").and_then(Value::as_str).map(ToOwned::to_owned);
-            for (name, value) in fields.iter_mut() {
-                let names = if name == "id" {
-                    kind.as_deref().unwrap_or("id")
-                } else {
-                    name
-                };
-                named(value, names);
-            }
+    visit(value, field, &mut |value, field| {
+        let number = value.as_str().and_then(|text| text.strip_prefix('#')?.parse().ok());
+        if let Some(number) = number {
+            *value = json!(numbered(kind_of(field), number));
         }
-        Value::Array(items) => items.iter_mut().for_each(|item| named(item, field)),
-        Value::String(text) => {
-            if let Some(number) = text.strip_prefix('#').and_then(|number| number.parse().ok()) {
-                *text = numbered(kind_of(field), number);
-            }
-        }
-        _ => {}
-    }
+    });
 }
 
 /// Kinds that no call decides: words are changed by their version, corrections name an entry.
@@ -300,7 +275,7 @@ async fn phone_decides_alone() -> Result<()> {
     for _ in 0..wishes {
         let (kind, data) = one(&mut dice, &all).context("a kind")?;
         let mut data = data.clone();
-        change(&mut data, "", &mut dice);
+        change(&mut data, &mut dice);
         own_settings(&mut data, &both);
         if let Some(field) = &both.ways[kind].in_path
             && !data[field].is_string()
