@@ -9,6 +9,7 @@ use diesel_async::AsyncPgConnection;
 use flate2::Compression;
 use flate2::read::GzDecoder;
 use flate2::write::GzEncoder;
+use futures_util::FutureExt;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use utoipa::IntoParams;
@@ -85,21 +86,17 @@ pub(crate) async fn wait(
 
 /// Looks whether there is news. Asked at each wake-up: a revocation counts here, too.
 async fn news(app: &App, session: &Session, cursor: Option<Cursor>) -> Result<(Uuid, i64, bool), Problem> {
-    let (mut conn, session) = (app.db.connection().await?, session.clone());
-    let work = app.db.detached(async move {
-        let mut reading = conn.build_transaction().repeatable_read().read_only();
-        reading
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Read)?;
-                let head = met(conn, &who, cursor.as_ref()).await?;
-                let again = cursor
-                    .as_ref()
-                    .is_some_and(|cursor| cursor.epoch.is_some() && cursor.epoch != head.epoch);
-                let moved = again || cursor.as_ref().map_or(0, Cursor::read_to) < head.seq;
-                Ok::<_, Problem>((who.operation.uuid(), head.seq, moved))
-            })
-            .await
+    let work = app.snapshot(session, move |conn, who| {
+        async move {
+            who.may(Right::Read)?;
+            let head = met(conn, &who, cursor.as_ref()).await?;
+            let again = cursor
+                .as_ref()
+                .is_some_and(|cursor| cursor.epoch.is_some() && cursor.epoch != head.epoch);
+            let moved = again || cursor.as_ref().map_or(0, Cursor::read_to) < head.seq;
+            Ok((who.operation.uuid(), head.seq, moved))
+        }
+        .boxed()
     });
     work.await
 }
@@ -228,16 +225,12 @@ pub(crate) async fn read_part(
     which: web::Path<(i64, i32)>,
 ) -> Result<HttpResponse, Problem> {
     let (seq, part) = which.into_inner();
-    let (mut conn, session) = (app.db.connection().await?, session.clone());
-    let work = app.db.detached(async move {
-        let mut reading = conn.build_transaction().read_only();
-        reading
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Read)?;
-                Ok::<_, Problem>(snapshots::part(conn, who.operation.uuid(), Audience::of(&who), (seq, part)).await?)
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(Right::Read)?;
+            Ok(snapshots::part(conn, who.operation.uuid(), Audience::of(&who), (seq, part)).await?)
+        }
+        .boxed()
     });
     let packed = work.await?.ok_or(Problem::NotFound)?;
     let takes_gzip = request.headers().get_all(ACCEPT_ENCODING).any(|value| {

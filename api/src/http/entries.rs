@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, get, web};
 use domain::subject::SubjectKind;
+use futures_util::FutureExt;
 use serde::Deserialize;
 use utoipa::IntoParams;
 use uuid::Uuid;
@@ -10,7 +11,7 @@ use super::App;
 use super::problem::{CommonProblems, Problem};
 use super::session::Session;
 use super::sync::{json_text, met};
-use crate::auth::{self, Right};
+use crate::auth::Right;
 use crate::ledger::read as ledger_read;
 use crate::wire::sync::{self as wire, LedgerAnswer};
 
@@ -44,18 +45,14 @@ pub(crate) async fn of_thing(
 ) -> Result<HttpResponse, Problem> {
     let OfThing { kind, id, limit } = asked.into_inner();
     let limit = limit.unwrap_or(NEWEST).clamp(1, NEWEST_MAX);
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().repeatable_read().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::ReadCustomers)?;
-                let head = met(conn, &who, None).await?;
-                let rows = ledger_read::of_thing(conn, who.operation.uuid(), (kind.name(), id), limit).await?;
-                Ok::<_, Problem>(wire::ledger(&head, &rows, &head))
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(Right::ReadCustomers)?;
+            let head = met(conn, &who, None).await?;
+            let rows = ledger_read::of_thing(conn, who.operation.uuid(), (kind.name(), id), limit).await?;
+            Ok(wire::ledger(&head, &rows, &head))
+        }
+        .boxed()
     });
     work.await.map(json_text)
 }

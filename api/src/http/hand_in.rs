@@ -2,6 +2,7 @@
 
 use actix_web::{HttpRequest, get, post, web};
 use domain::ids::DeviceId;
+use futures_util::FutureExt;
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
@@ -10,7 +11,7 @@ use super::App;
 use super::body::receive_as;
 use super::problem::{BodyProblems, CommonProblems, Problem};
 use super::session::Session;
-use crate::auth::{self, Right};
+use crate::auth::Right;
 use crate::ledger::{self, HandInRefused, dead_letters};
 use crate::wire::downloads::{HandInAnswer, RefusedRow, RefusedRows};
 use crate::wire::envelope::{self, ENTRIES_MAX};
@@ -87,16 +88,12 @@ fn malformed(detail: &str) -> Problem {
 }
 
 async fn permitted(app: &App, session: &Session) -> Result<Uuid, Problem> {
-    let (mut conn, session) = (app.db.connection().await?, session.clone());
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Office)?;
-                Ok::<_, Problem>(who.operation.uuid())
-            })
-            .await
+    let work = app.snapshot(session, move |_, who| {
+        async move {
+            who.may(Right::Office)?;
+            Ok(who.operation.uuid())
+        }
+        .boxed()
     });
     work.await
 }
@@ -131,16 +128,13 @@ pub(crate) async fn list_refused(
     before: web::Query<Before>,
 ) -> Result<web::Json<RefusedRows>, Problem> {
     let limit = before.limit.unwrap_or(100).clamp(1, 500);
-    let (mut conn, before) = (app.db.connection().await?, before.before);
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Office)?;
-                Ok::<_, Problem>(dead_letters::list(conn, who.operation.uuid(), before, limit).await?)
-            })
-            .await
+    let before = before.before;
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(Right::Office)?;
+            Ok(dead_letters::list(conn, who.operation.uuid(), before, limit).await?)
+        }
+        .boxed()
     });
     let letters = work.await?;
     let full = i64::try_from(letters.len()).is_ok_and(|count| count >= limit);

@@ -34,6 +34,8 @@ use std::sync::OnceLock;
 use actix_web::dev::{ServiceFactory, ServiceRequest, ServiceResponse};
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::{App as ActixApp, HttpRequest, HttpResponse, web as actix};
+use diesel_async::AsyncPgConnection;
+use futures_util::future::BoxFuture;
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle};
 use utoipa::OpenApi;
 use utoipa::openapi::OpenApi as Contract;
@@ -46,6 +48,7 @@ pub(crate) use large::LargeBodies;
 pub use problem::Problem;
 pub use session::{IfMatch, Session, etag};
 
+use crate::auth::Who;
 use crate::auth::keys::Keys;
 use crate::auth::password::Hasher;
 use crate::config::Config;
@@ -86,6 +89,25 @@ impl App {
             .lanes
             .writer(&self.db, session, session.session.uuid(), holds)
             .await?)
+    }
+
+    /// Reads in one snapshot as whoever asks, and to its end even if the caller hangs up.
+    async fn snapshot<T, F>(&self, session: &Session, read: F) -> Result<T, Problem>
+    where
+        T: Send + 'static,
+        F: for<'a> FnOnce(&'a mut AsyncPgConnection, Who) -> BoxFuture<'a, Result<T, Problem>> + Send + 'static,
+    {
+        let (mut conn, session) = (self.db.connection().await?, session.clone());
+        let work = self.db.detached(async move {
+            let mut snapshot = conn.build_transaction().repeatable_read().read_only();
+            snapshot
+                .run(async |conn| {
+                    let who = crate::auth::enter(conn, &session).await?;
+                    read(conn, who).await
+                })
+                .await
+        });
+        work.await
     }
 }
 

@@ -5,6 +5,7 @@
 
 use actix_web::http::header::{CONTENT_TYPE, HeaderValue};
 use actix_web::{HttpRequest, HttpResponse, get, patch, post, web};
+use futures_util::FutureExt;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
@@ -13,7 +14,7 @@ use super::App;
 use super::body::{Body, Pace};
 use super::problem::{BodyProblems, CommonProblems, Problem, ProblemBody};
 use super::session::Session;
-use crate::auth::{self, Right};
+use crate::auth::Right;
 use crate::photos::{self, Name, PHOTO_MAX, PIECE_MAX, PhotoRefused};
 
 /// A photo that is to come.
@@ -60,17 +61,13 @@ fn called(operation: Uuid, sha256: &str) -> Result<Name, Problem> {
 }
 
 async fn operation(app: &App, session: &Session, right: Right) -> Result<Uuid, Problem> {
-    let (mut conn, session) = (app.db.connection().await?, session.clone());
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Read)?;
-                who.may(right)?;
-                Ok::<_, Problem>(who.operation.uuid())
-            })
-            .await
+    let work = app.snapshot(session, move |_, who| {
+        async move {
+            who.may(Right::Read)?;
+            who.may(right)?;
+            Ok(who.operation.uuid())
+        }
+        .boxed()
     });
     work.await
 }

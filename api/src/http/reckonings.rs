@@ -2,13 +2,14 @@
 
 use actix_web::{get, post, web};
 use domain::reckon::{self, Refusal};
+use futures_util::FutureExt;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::openapi::OpenApi;
 use utoipa::{IntoParams, ToSchema};
 
 use super::calls::Calls;
-use crate::auth::{self, Right};
+use crate::auth::Right;
 use crate::http::problem::{BodyProblems, CommonProblems, Problem};
 use crate::http::{App, Body, Session};
 
@@ -31,17 +32,8 @@ impl From<Refusal> for Problem {
 }
 
 async fn may_ask(app: &App, session: Session) -> Result<(), Problem> {
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                auth::enter(conn, &session).await?.may(Right::Read)?;
-                Ok::<_, Problem>(())
-            })
-            .await
-    });
-    work.await
+    let may = app.snapshot(&session, |_, who| async move { Ok(who.may(Right::Read)?) }.boxed());
+    may.await
 }
 
 /// Every computation, with what it asks and answers, its sources, and how far it holds.

@@ -6,6 +6,7 @@ use actix_web::body::SizedStream;
 use actix_web::http::header::ContentType;
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use diesel_async::AsyncPgConnection;
+use futures_util::FutureExt;
 use futures_util::stream;
 use serde::Deserialize;
 use serde_json::{Map, json};
@@ -16,7 +17,7 @@ use super::App;
 use super::body::receive;
 use super::problem::{BodyProblems, CommonProblems, Problem, ProblemBody};
 use super::session::Session;
-use crate::auth::{self, Right, Who};
+use crate::auth::{Right, Who};
 use crate::ledger::read::{self as ledger_read, LedgerRow};
 use crate::ledger::steps::Steps;
 use crate::ledger::{self, AppendRefused, Cursor, Position, PushRefused};
@@ -113,16 +114,12 @@ pub(crate) async fn pull(
     page: web::Query<Page>,
 ) -> Result<HttpResponse, Problem> {
     let (cursor, limit) = (page.cursor()?, page.limit());
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().repeatable_read().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Read)?;
-                pull_page(conn, &who, cursor, limit).await
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(Right::Read)?;
+            pull_page(conn, &who, cursor, limit).await
+        }
+        .boxed()
     });
     work.await.map(json_text)
 }
@@ -189,20 +186,16 @@ pub(crate) async fn entries(
     page: web::Query<Page>,
 ) -> Result<HttpResponse, Problem> {
     let (cursor, limit) = (page.cursor()?, page.limit());
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().repeatable_read().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::ReadCustomers)?;
-                let head = met(conn, &who, cursor.as_ref()).await?;
-                let after = cursor.as_ref().map_or(0, Cursor::read_to);
-                let rows = ledger_read::entries(conn, who.operation.uuid(), after, limit).await?;
-                let end = rows.last().and_then(LedgerRow::cursor).unwrap_or_else(|| head.clone());
-                Ok::<_, Problem>(wire::ledger(&head, &rows, &end))
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(Right::ReadCustomers)?;
+            let head = met(conn, &who, cursor.as_ref()).await?;
+            let after = cursor.as_ref().map_or(0, Cursor::read_to);
+            let rows = ledger_read::entries(conn, who.operation.uuid(), after, limit).await?;
+            let end = rows.last().and_then(LedgerRow::cursor).unwrap_or_else(|| head.clone());
+            Ok(wire::ledger(&head, &rows, &end))
+        }
+        .boxed()
     });
     work.await.map(json_text)
 }
@@ -212,16 +205,12 @@ pub(crate) async fn entries(
     responses((status = 200, body = Limits), CommonProblems))]
 #[get("/v1/sync/limits")]
 pub(crate) async fn limits(app: web::Data<App>, session: Session) -> Result<web::Json<Limits>, Problem> {
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                let server_id = ledger_read::server_id(conn).await?;
-                Ok::<_, Problem>((who.operation.uuid(), server_id))
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            let server_id = ledger_read::server_id(conn).await?;
+            Ok((who.operation.uuid(), server_id))
+        }
+        .boxed()
     });
     let (operation_id, server_id) = work.await?;
     let kind = |spec: &domain::entry::KindSpec| KindLimits {

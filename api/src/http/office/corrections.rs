@@ -7,6 +7,7 @@ use domain::limits::Profile;
 use domain::settings::{HoldDaysSet, HouseLimitSet, PlannedJars, ProfileChosen, RegionChosen, SeasonPlanned};
 use domain::text::{Name, Text};
 use domain::units::{Count, Days, Moisture, Year};
+use futures_util::FutureExt;
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use utoipa::ToSchema;
@@ -14,7 +15,7 @@ use uuid::Uuid;
 
 use super::super::calls::Calls;
 use super::writes::{Stamp, write};
-use crate::auth::{self, Right};
+use crate::auth::Right;
 use crate::http::problem::{BodyProblems, CommonProblems, Problem};
 use crate::http::{App, Body, Session};
 use crate::ledger::read::of_id;
@@ -51,18 +52,13 @@ pub(crate) struct Void {
 
 /// The kind of an entry of the caller's operation.
 async fn kind_of(app: &App, session: &Session, id: Uuid) -> Result<String, Problem> {
-    let mut conn = app.db.connection().await?;
-    let session = session.clone();
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Push)?;
-                who.may(Right::Read)?;
-                Ok::<_, Problem>(of_id(conn, who.operation.uuid(), id).await?)
-            })
-            .await
+    let work = app.snapshot(session, move |conn, who| {
+        async move {
+            who.may(Right::Push)?;
+            who.may(Right::Read)?;
+            Ok(of_id(conn, who.operation.uuid(), id).await?)
+        }
+        .boxed()
     });
     work.await?.map(|(_, kind, _)| kind).ok_or(Problem::NotFound)
 }
@@ -178,17 +174,12 @@ pub(crate) struct PlanSeason {
 }
 
 pub(super) async fn own_operation(app: &App, session: &Session) -> Result<domain::ids::OperationId, Problem> {
-    let mut conn = app.db.connection().await?;
-    let session = session.clone();
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Office)?;
-                Ok::<_, Problem>(who.operation)
-            })
-            .await
+    let work = app.snapshot(session, move |_, who| {
+        async move {
+            who.may(Right::Office)?;
+            Ok(who.operation)
+        }
+        .boxed()
     });
     work.await
 }

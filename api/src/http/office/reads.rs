@@ -5,13 +5,14 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::subject::{Subject, SubjectKind};
+use futures_util::FutureExt;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use utoipa::IntoParams;
 use uuid::Uuid;
 
 use super::super::calls::Calls;
-use crate::auth::{self, Right};
+use crate::auth::Right;
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session, etag};
 use crate::projections::read::{self, Row};
@@ -86,17 +87,13 @@ async fn list(
     let after = lines.after()?;
     let state = lines.state()?;
     let limit = lines.limit.unwrap_or(PAGE).clamp(1, PAGE_MAX);
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(right_for(kind))?;
-                let after = after.as_ref().map(|(label, id)| (label.as_str(), *id));
-                Ok::<_, Problem>(read::list(conn, &who, kind, state.as_deref(), after, limit).await?)
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(right_for(kind))?;
+            let after = after.as_ref().map(|(label, id)| (label.as_str(), *id));
+            Ok(read::list(conn, &who, kind, state.as_deref(), after, limit).await?)
+        }
+        .boxed()
     });
     let rows = work.await?;
     let tag = etag(version_of(&rows));
@@ -139,23 +136,19 @@ fn holds(request: &HttpRequest, tag: &str) -> bool {
 }
 
 async fn one(app: &App, session: Session, subject: Subject, request: &HttpRequest) -> Result<HttpResponse, Problem> {
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(right_for(subject.kind))?;
-                // Settings are those of the operation that asks.
-                let of_caller = Subject::from(who.operation);
-                let subject = if subject.kind == SubjectKind::Settings {
-                    of_caller
-                } else {
-                    subject
-                };
-                Ok::<_, Problem>(read::load_rows(conn, &who, &[subject]).await?.into_iter().next())
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(right_for(subject.kind))?;
+            // Settings are those of the operation that asks.
+            let of_caller = Subject::from(who.operation);
+            let subject = if subject.kind == SubjectKind::Settings {
+                of_caller
+            } else {
+                subject
+            };
+            Ok(read::load_rows(conn, &who, &[subject]).await?.into_iter().next())
+        }
+        .boxed()
     });
     let row = work.await?.ok_or(Problem::NotFound)?;
     let tag = etag(row.changed_seq);

@@ -14,6 +14,7 @@ use domain::settle::{self, Settling};
 use domain::subject::{Subject, SubjectKind};
 use domain::trace::{Direction, Graph, Trace, steps};
 use domain::yields::Season;
+use futures_util::FutureExt;
 use serde::Deserialize;
 use serde_json::json;
 use utoipa::IntoParams;
@@ -21,8 +22,8 @@ use uuid::Uuid;
 
 use super::super::calls::Calls;
 use super::whole_house;
+use crate::auth::Right;
 use crate::auth::devices::{self, Device};
-use crate::auth::{self, Right};
 use crate::clock;
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session};
@@ -48,16 +49,12 @@ pub(super) fn routes(cfg: &mut impl Calls) {
 
 /// Loads everything this caller may read. Those who may not read customers get answers without them.
 pub(super) async fn house(app: &App, session: Session) -> Result<House, Problem> {
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Read)?;
-                whole_house(conn, &who).await
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(Right::Read)?;
+            whole_house(conn, &who).await
+        }
+        .boxed()
     });
     work.await
 }
@@ -214,18 +211,14 @@ pub(crate) async fn store_places(app: web::Data<App>, session: Session) -> Resul
     responses((status = 200, body = Flags), CommonProblems))]
 #[get("/v1/flags")]
 pub(crate) async fn flags(app: web::Data<App>, session: Session) -> Result<web::Json<Flags>, Problem> {
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().repeatable_read().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(Right::Read)?;
-                let doubts = doubts(conn, who.operation.uuid()).await?;
-                let devices = devices::list(conn).await?;
-                Ok::<_, Problem>((whole_house(conn, &who).await?, doubts, devices))
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(Right::Read)?;
+            let doubts = doubts(conn, who.operation.uuid()).await?;
+            let devices = devices::list(conn).await?;
+            Ok((whole_house(conn, &who).await?, doubts, devices))
+        }
+        .boxed()
     });
     let (house, doubts, devices) = work.await?;
     let graph = Graph::of(&house);

@@ -6,11 +6,12 @@ use diesel_async::AsyncPgConnection;
 use domain::house::House;
 use domain::season::report::Report;
 use domain::state::State;
+use futures_util::FutureExt;
 use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::super::calls::Calls;
-use crate::auth::{self, Right, Who};
+use crate::auth::{Right, Who};
 use crate::http::problem::{CommonProblems, Problem};
 use crate::http::{App, Session};
 use crate::ledger::read::last_seq;
@@ -64,20 +65,16 @@ async fn answered(
             detail: "the first year comes after the last; exchange them".to_owned(),
         });
     }
-    let mut conn = app.db.connection().await?;
-    let work = app.db.detached(async move {
-        let mut snapshot = conn.build_transaction().repeatable_read().read_only();
-        snapshot
-            .run(async |conn| {
-                let who = auth::enter(conn, &session).await?;
-                who.may(if report.tells_prices() {
-                    Right::ReadCustomers
-                } else {
-                    Right::Read
-                })?;
-                at_hand(conn, &who, report).await
-            })
-            .await
+    let work = app.snapshot(&session, move |conn, who| {
+        async move {
+            who.may(if report.tells_prices() {
+                Right::ReadCustomers
+            } else {
+                Right::Read
+            })?;
+            at_hand(conn, &who, report).await
+        }
+        .boxed()
     });
     let (house, ledger_seq) = work.await?;
     let answer = SeasonAnswer {
