@@ -16,6 +16,7 @@ const BACK_OFF_FROM_MS = 1000;
 const BACK_OFF_MOST_MS = 15 * 60 * 1000;
 const SOON_MS = 500;
 const AGAIN_MS = 60000;
+const BACK_WITHIN_MS = 8000;
 const KEEP_SENT_MS = 60 * 24 * 3600 * 1000;
 
 let timer;
@@ -38,9 +39,12 @@ class Later extends Error {
   }
 }
 
+// Phones that lost the same signal, or the same service, do not come back in step.
+const anyTimeWithin = (most) => Math.random() * most;
+
 function later(answer) {
-  const seconds = Number(answer?.headers?.get('retry-after'));
-  return new Later(seconds > 0 ? seconds * 1000 : undefined);
+  const ms = Number(answer?.headers?.get('retry-after')) * 1000;
+  return new Later(ms > 0 ? ms + anyTimeWithin(ms) : undefined);
 }
 
 async function packed(text) {
@@ -209,10 +213,9 @@ function failed(error) {
   enter(error instanceof session.NotOurs ? 'not ours' : 'waiting');
   if (error instanceof session.NotOurs || error instanceof session.NoSignal) checked = false;
   else if (!(error instanceof Later)) console.error(error);
-  // Full jitter: phones that lost the same signal do not come back in step.
   const most = Math.min(BACK_OFF_MOST_MS, BACK_OFF_FROM_MS * 2 ** failures);
   failures = Math.min(failures + 1, 20);
-  return soon(error.afterMs ?? Math.random() * most, false);
+  return soon(error.afterMs ?? anyTimeWithin(most), false);
 }
 
 // While somebody looks at the screen the service says at once when others wrote something.
@@ -225,12 +228,12 @@ async function listen() {
     const cursor = await store.meta('cursor');
     answer = await session.call('GET', `/v1/sync/wait?cursor=${encodeURIComponent(cursor ?? '')}`, undefined, { slow: true });
   } catch {
-    // No signal: the next round finds out, and says so.
+    // No signal: the round that comes finds out, and says so.
   } finally {
     listening = false;
   }
-  if (answer?.status !== 200 || answer.body.closing) return;
-  if (answer.body.moved) soon(0);
+  if (answer?.status !== 200 || answer.body.closing) soon(anyTimeWithin(BACK_WITHIN_MS), false);
+  else if (answer.body.moved) soon(0);
   else await listen();
 }
 

@@ -1,6 +1,9 @@
 """Networks that lie, answers that get lost, and two tabs that share one outbox."""
 
 import json
+import re
+import time
+import urllib.request
 
 from service import Yard
 
@@ -206,7 +209,40 @@ def language_switch(stage):
     assert len(phone.kept()) == 1
 
 
+def no_stampede_after_a_restart(stage):
+    """The service is started again while phones wait for news: they come back by themselves, but not all at once, and
+    hear of what was written meanwhile."""
+    yard = Yard(stage.service, 2, 2)
+    server, phones = stage.service.server, [stage.phone().join() for _ in range(6)]
+
+    def waiting():
+        with urllib.request.urlopen(server.url + "/metrics") as answer:
+            counted = re.search(r"^waiting_for_news (\d+)", answer.read().decode(), re.M)
+        return counted and int(counted[1])
+
+    phones[0].until(lambda: waiting() == len(phones), "all of them waiting")
+    server.end()
+    ended_ms = time.time() * 1000
+    server.start()
+    stage.service.push(("super_placed", {"super_id": yard.supers["001"], "hive_id": yard.hives["L01"]}))
+    came = "(ended) => performance.getEntriesByType('resource').filter((one) => one.name.includes('/v1/'))" \
+        ".map((one) => performance.timeOrigin + one.startTime - ended).find((after) => after > 500) ?? 0"
+    # Earlier ones are those whose waiting was ended by the end itself.
+    after = []
+    for phone in phones:
+        phone.until(lambda phone=phone: phone.page.evaluate(came, ended_ms) > 0, "a phone that comes back")
+        after.append(phone.page.evaluate(came, ended_ms) / 1000)
+        phone.go("/find/001")
+        phone.see("main :text('L01')")
+    stage.figure("back after " + ", ".join(f"{s:.1f}" for s in sorted(after)) + " s")
+    assert max(after) < 10, after
+    assert max(after) - min(after) > 1, f"all at once: {after}"
+
+
+no_stampede_after_a_restart.how = {}
+
 SCENARIOS = {
+    "no-stampede-after-a-restart": no_stampede_after_a_restart,
     "captive-portal": captive_portal,
     "lost-reply": lost_reply,
     "two-tabs-one-outbox": two_tabs_one_outbox,

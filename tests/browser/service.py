@@ -50,26 +50,33 @@ class Server:
         for name in ("DATABASE_URL", "DATABASE_URL_FILE"):
             self.env.pop(name, None)
         self.program = os.environ["YARDJAR_PROGRAM"]
+        self.start(*(["--demo"] if demo else []))
+
+    def start(self, *how):
         self.process = subprocess.Popen(
-            [self.program, "serve", *(["--demo"] if demo else [])], env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+            [self.program, "serve", *how], env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
         )
-        self.listens = threading.Event()
-        threading.Thread(target=self._listen, daemon=True).start()
-        if not self.listens.wait(READY_S) or self.process.poll() is not None:
+        listens = threading.Event()
+        threading.Thread(target=self._listen, args=(self.process, listens), daemon=True).start()
+        if not listens.wait(READY_S) or self.process.poll() is not None:
             self.stop()
             raise RuntimeError("the service did not start:\n" + "".join(self.said))
 
-    def _listen(self):
-        for line in self.process.stdout:
+    def _listen(self, process, listens):
+        for line in process.stdout:
             self.said.append(line)
             if "listens on" in line:
-                self.listens.set()
+                listens.set()
         # It ended: whoever waits need not wait on.
-        self.listens.set()
+        listens.set()
 
-    def stop(self):
+    def end(self):
+        """As an operator ends it; what it kept stays."""
         self.process.send_signal(signal.SIGTERM)
         self.process.wait(timeout=60)
+
+    def stop(self):
+        self.end()
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def first(self):
