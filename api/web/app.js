@@ -8,7 +8,7 @@ import * as store from './store.js';
 import * as sync from './sync.js';
 import * as update from './update.js';
 import { h } from './dom.js';
-import { speak, speakAlso, t } from './words.js';
+import { speakAlso, t } from './words.js';
 
 const ROUTES = [
   [/^\/(?:yard)?$/, 'arrive', []],
@@ -46,6 +46,7 @@ const ROUTES = [
   [/^\/(?:find|n)(?:\/([^/]+))?$/, 'find', ['text']],
   [/^\/today\/([^/]+)\/all$/, 'office/amend', ['entry']],
   [/^\/today(?:\/([^/]+))?$/, 'today', ['entry']],
+  [/^\/earlier$/, 'earlier', []],
   [/^\/outbox$/, 'outbox', []],
   [/^\/phone$/, 'phone', []],
   [/^\/(?:sign-in|join)$/, 'signin', []],
@@ -163,8 +164,7 @@ async function begin() {
     return cannot(`The store of this browser cannot be opened (${error?.message}). Close other tabs of yardjar, leave private browsing, then open it again.`);
   }
   const prefs = (await store.meta('prefs')) ?? {};
-  await speak(prefs.language ?? navigator.language.slice(0, 2), prefs.units);
-  document.body.dataset.hand = prefs.hand ?? 'right';
+  await shell.asPreferred(prefs);
   await session.load();
   await shell.build();
   if (store.isBehind()) shell.note(t('say.store_behind'));

@@ -5,6 +5,7 @@ import { showBase, showMine } from './book.js';
 import * as rules from './rules.js';
 import * as session from './session.js';
 import { meta, outboxEntry, outboxOf, rowKey, rowsMine, write } from './store.js';
+import * as when from './when.js';
 
 const LOCK = 'yardjar-book';
 const UUID = /[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g;
@@ -92,8 +93,11 @@ tabs.onmessage = async () => {
   changed('rows', false);
 };
 
-function envelope(made, n, at, saw) {
+function envelope(made, n, now, saw) {
   const { entry, warnings, photos } = made;
+  // A correction is made now, whenever that happened which it corrects.
+  const earlier = entry.data.entry_id ? null : when.earlier();
+  const at = earlier ?? now;
   return {
     id: newId(),
     kind: entry.kind,
@@ -101,7 +105,7 @@ function envelope(made, n, at, saw) {
     data: entry.data,
     happened_at: at.toISOString(),
     utc_offset_min: -at.getTimezoneOffset(),
-    happened_src: 'clock',
+    happened_src: earlier ? 'entered' : 'clock',
     device_counter: n,
     saw,
     salt: hex(random(16)),
@@ -125,7 +129,8 @@ async function keep(decided, say) {
       op: who.operation_id,
       state: 'to_send',
       kind: entry.kind,
-      at: entry.happened_at,
+      at: at.toISOString(),
+      happened: entry.happened_src === 'entered' ? entry.happened_at : undefined,
       say: decided[index].say ?? say,
       warned: decided[index].warnings.map((warning) => warning.sentence),
       about: decided[index].about,

@@ -2,6 +2,7 @@
 // No limit, factor or rule stands in any script of this app.
 
 import { eachPart } from './store.js';
+import * as when from './when.js';
 
 const PART = 400;
 const encoder = new TextEncoder();
@@ -101,7 +102,7 @@ const told = (said) => ({ code: said.code, rule: said.rule, sentence: sentence(s
 
 // What the rules say to a wish: the entry with its warnings, or why not.
 export function decide(who, wish) {
-  const now = new Date();
+  const now = when.now();
   const answer = put({
     call: 'decide',
     now: now.toISOString(),

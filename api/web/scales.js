@@ -15,7 +15,6 @@ const STEPS_PER_LB = 100;
 const USAGE_PAGE = 0x8d;
 // Of a report: status, unit, decimal exponent, weight low and high.
 const STEADY = 4;
-const EMPTY = 2;
 const KILOGRAM_G = 1000;
 const OUNCES_PER_LB = 16;
 const GRAMS = { 2: 1, 3: KILOGRAM_G, 11: GRAMS_PER_LB / OUNCES_PER_LB, 12: GRAMS_PER_LB };
@@ -29,16 +28,16 @@ onWeighing((pad) => (asks = pad));
 export const can = () => ['bluetooth', 'hid'].filter((way) => way in navigator);
 export const connected = () => scale?.name ?? null;
 
-export function overBluetooth(view) {
+function overBluetooth(view) {
   const pounds = view.getUint8(0) & POUNDS;
   const steps = view.getUint16(1, true);
   return { grams: pounds ? (steps * GRAMS_PER_LB) / STEPS_PER_LB : steps * STEP_G, steady: true };
 }
 
-export function overUsb(view) {
+function overUsb(view) {
   const [status, unit] = [view.getUint8(0), view.getUint8(1)];
   const grams = view.getUint16(3, true) * 10 ** view.getInt8(2) * (GRAMS[unit] ?? NaN);
-  return { grams, steady: status === STEADY || status === EMPTY };
+  return { grams, steady: status === STEADY };
 }
 
 function heard({ grams, steady }) {

@@ -7,10 +7,12 @@ import * as session from './session.js';
 import * as store from './store.js';
 import * as sync from './sync.js';
 import { shape } from './tags.js';
-import { clock, t } from './words.js';
+import { earlier, writeForNow } from './when.js';
+import { clock, inOwnUnits, moment, speak, t } from './words.js';
 
 const strip = h('header', { class: 'strip' });
 const invented = h('aside', { class: 'invented' });
+const past = h('aside', { class: 'past' });
 export const main = h('main', { id: 'main', tabindex: '-1' });
 const messages = h('div', { class: 'messages', role: 'status' });
 const undoBar = h('div', { class: 'undo' });
@@ -37,6 +39,7 @@ export async function drawStrip() {
   document.body.dataset.phase = sync.currentPhase();
   invented.textContent = t('strip.invented');
   invented.hidden = !session.isInvented();
+  drawEarlier();
   if (!session.who()) return strip.replaceChildren(h('span', { class: 'strip-place' }, 'yardjar'));
   const [state, word] = await outboxWord();
   const name = place?.label ?? t('strip.no_place');
@@ -44,6 +47,17 @@ export async function drawStrip() {
     link('/yard', { class: 'strip-place' }, name),
     link('/outbox', { class: 'strip-outbox', 'data-state': state }, shape(state), h('span', {}, word)),
   );
+}
+
+// Whoever writes down what happened earlier sees it on every screen, and ends it there.
+export function drawEarlier() {
+  const at = earlier();
+  past.hidden = !at || !session.who();
+  const end = () => {
+    writeForNow();
+    drawEarlier();
+  };
+  past.replaceChildren(h('span', {}, at ? t('earlier.bar', { at: moment(at) }) : ''), button('earlier-end', end, {}, t('earlier.end')));
 }
 
 const ROOMS = ['yard', 'house', 'office', 'find'];
@@ -60,7 +74,7 @@ export function drawBar(path) {
 
 // Messages stay until the next one; nothing that is said disappears by itself.
 export function note(...lines) {
-  messages.replaceChildren(...lines.filter(Boolean).map((line) => h('p', {}, line)));
+  messages.replaceChildren(...lines.filter(Boolean).map((line) => h('p', {}, inOwnUnits(line))));
 }
 
 export const quiet = () => messages.replaceChildren();
@@ -77,7 +91,7 @@ export function choose(title, lines, answers, left) {
       'dialog',
       { 'aria-labelledby': 'ask-title' },
       h('h2', { id: 'ask-title' }, title),
-      lines.length > 0 && h('ul', { class: 'plain' }, lines.map((line) => h('li', {}, line))),
+      lines.length > 0 && h('ul', { class: 'plain' }, lines.map((line) => h('li', {}, inOwnUnits(line)))),
       h('div', { class: 'pair' }, answers.map(([key, value, word], at) => button(key, answer(value), { class: at === 0 && 'main' }, word))),
     );
     dialog.addEventListener('cancel', answer(left));
@@ -153,12 +167,19 @@ export async function takeBack(ids, say) {
   return true;
 }
 
+// Language, units and hand as this person set them here.
+export async function asPreferred({ language, units, hand }) {
+  await speak(language ?? navigator.language.slice(0, 2), units);
+  document.body.dataset.hand = hand ?? 'right';
+}
+
 export async function build() {
   place = (await store.meta('place')) ?? null;
   document.body.append(
     link('#main', { class: 'skip' }, t('bar.skip')),
     strip,
     invented,
+    past,
     main,
     h('footer', { class: 'foot' }, messages, undoBar, bar),
   );

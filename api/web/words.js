@@ -3,6 +3,7 @@
 
 export const GRAMS_PER_LB = 453.59237;
 const FREEZING_TENTHS_F = 320;
+const KG_G = 1000;
 const LANGUAGES = ['en', 'de'];
 
 let strings = {};
@@ -71,15 +72,28 @@ export const temperatureUnit = () => (units.temperature === 'f' ? '°F' : '°C')
 export const tenthsShown = (tenths) => (units.temperature === 'f' ? Math.round((tenths * 9) / 5 + FREEZING_TENTHS_F) : tenths);
 export const tenthsCOf = (tenths) => (units.temperature === 'f' ? Math.round(((tenths - FREEZING_TENTHS_F) * 5) / 9) : tenths);
 
+// Sentences of the rules speak of kilograms and degrees Celsius, with a point. Here a person reads them in the own units;
+// of "13 to 21 °C" both ends.
+const FIGURES = /(?:(-?\d+(?:\.\d+)?)( to | and |-|–))?(-?\d+(?:\.\d+)?) (kg|°C)/g;
+const OTHERS = {
+  kg: (kg) => inLb() && [(kg * KG_G) / GRAMS_PER_LB, 1],
+  '°C': (degrees) => units.temperature === 'f' && [tenthsShown(degrees * 10) / 10, 0],
+};
+export function inOwnUnits(text) {
+  const one = (figure, unit) => figure && number(...(OTHERS[unit](Number(figure)) || [Number(figure), figure.split('.')[1]?.length]));
+  const own = { kg: units.mass, '°C': temperatureUnit() };
+  return text.replace(FIGURES, (_, from, between, to, unit) => `${one(from, unit) ?? ''}${between ?? ''}${one(to, unit)} ${own[unit]}`);
+}
+
 export const clock = (at) => new Intl.DateTimeFormat(locale, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(new Date(at));
 export const day = (at) => new Intl.DateTimeFormat(locale, { dateStyle: 'medium' }).format(new Date(at));
 export const monthName = (at) => new Intl.DateTimeFormat(locale, { month: 'short' }).format(at);
 export const moment = (at) => `${day(at)} ${clock(at)}`;
-export const today = () => {
-  const now = new Date();
-  const two = (part) => String(part).padStart(2, '0');
-  return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
-};
+// As the browser's own fields for a day and a time take it, in the time of this place.
+const two = (part) => String(part).padStart(2, '0');
+const localDay = (at) => `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
+export const local = (at) => `${localDay(at)}T${two(at.getHours())}:${two(at.getMinutes())}`;
+export const today = () => localDay(new Date());
 
 // Numbers painted on boxes: 9 before 10, and 041 where a person looks for it.
 const collator = new Intl.Collator('en', { numeric: true });

@@ -181,15 +181,16 @@ pub(crate) fn refused(code: &'static str, rule: &'static str, detail: String) ->
     Refused { code, detail, rule }
 }
 
-/// Kilograms with one decimal, as people say them.
+/// Kilograms as people say them: with one decimal, and a second only where a weight has one, as one told in pounds.
 pub(crate) fn kg(grams: i64) -> String {
-    let tenths = (grams.abs() + 50) / 100;
-    format!(
-        "{}{}.{} kg",
-        if grams < 0 && tenths > 0 { "-" } else { "" },
-        tenths / 10,
-        tenths % 10
-    )
+    let hundredths = (grams.abs() + 5) / 10;
+    let sign = if grams < 0 && hundredths > 0 { "-" } else { "" };
+    let (whole, part) = (hundredths / 100, hundredths % 100);
+    if part % 10 == 0 {
+        format!("{sign}{whole}.{} kg", part / 10)
+    } else {
+        format!("{sign}{whole}.{part:02} kg")
+    }
 }
 
 /// Decides as [`decide`] does; a refused value that may be recorded all the same is recorded as doubtful, if the

@@ -223,6 +223,9 @@ def screens(yard, ids):
         ("phones", "/office/phones", "office", lambda phone: phone.see("#code-form")),
         ("find", "/find/001", "yard", lambda phone: phone.see("text=Came from")),
         ("today", "/today", "yard", None),
+        ("earlier", "/earlier", "yard", None),
+        ("written afterwards", "/earlier", "yard", lambda phone: (phone.touch("[data-key=earlier-set]"), phone.see(".past"), phone.see("main[data-at='/yard']"))),
+        ("now again", "/yard", "yard", lambda phone: (phone.touch("[data-key=earlier-end]"), phone.see(".past", "hidden"))),
         ("outbox", "/outbox", "yard", None),
         ("this phone", "/phone", "yard", None),
     ]

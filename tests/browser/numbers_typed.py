@@ -102,7 +102,9 @@ def comma_and_point(stage):
 
 
 def pounds_come_back(stage):
-    """Every tenth of a pound typed is the tenth that is shown afterwards; grams are by the definition of the pound."""
+    """Every tenth of a pound typed is the tenth that is shown afterwards; grams are by the definition of the pound; what
+    the rules ask about is in pounds too."""
+    doubted = []
     tenths = [1, 93, 200, 217, 333, 451, 518, 600]
     yard = in_house(stage, len(tenths))
     phone = stage.phone().join()
@@ -116,6 +118,9 @@ def pounds_come_back(stage):
         phone.touch("[data-key=gross-next]")
         phone.page.wait_for_selector("dialog[open], #receive-number")
         if phone.page.query_selector("dialog[open]"):
+            asked = phone.page.inner_text("dialog")
+            assert f"{typed // 10}.{typed % 10} lb" in asked and "kg" not in asked, asked
+            doubted.append(typed)
             phone.touch("[data-key=ask-yes]")
         phone.says(f"{number} received, {typed // 10}.{typed % 10}\u00a0lb")
         phone.see("#receive-number")
@@ -124,6 +129,7 @@ def pounds_come_back(stage):
     want = {yard.supers[number]: round(typed * 45.359237) for number, typed in zip(yard.supers, tenths)}
     told = {one["data"]["super_id"]: one["data"]["gross_g"] for one in stage.service.told("super_received")}
     assert told == want, (told, want)
+    assert doubted, "none of them was unusual"
 
 
 SCENARIOS = {

@@ -2,6 +2,7 @@
 
 import json
 import re
+import uuid
 
 from service import Yard
 
@@ -118,6 +119,58 @@ def phone_decides_alone(stage):
     stage.figure("doubts told alone: " + ", ".join(sorted({w["code"] for one in alone.values() for w in one.get("warnings") or []})))
 
 
+def blend_offline(stage):
+    """In a house without signal the planner blends what stands there; the service then holds the same lot, made of the
+    same buckets, as the phone showed alone."""
+    service = stage.service
+    yard = Yard(service, 1, 2)
+    on = yard.place(service, 2)["L01"]
+    run, fills = str(uuid.uuid4()), [str(uuid.uuid4()), str(uuid.uuid4())]
+    told = [("run_opened", {"run_id": run, "name": "R1"})]
+    for number in on:
+        told += [
+            ("super_pulled", {"super_id": yard.supers[number], "hive_id": yard.hives["L01"]}),
+            ("super_received", {"super_id": yard.supers[number], "gross_g": 21400}),
+            ("super_uncapped", {"run_id": run, "super_id": yard.supers[number]}),
+            ("wet_weighed", {"run_id": run, "super_id": yard.supers[number], "gross_g": 8100}),
+        ]
+    for at, (fill, moisture) in enumerate(zip(fills, (1820, 1660))):
+        bucket = str(uuid.uuid4())
+        told += [
+            ("container_registered", {"container_id": bucket, "number": f"B0{at}", "container": "bucket", "tare_g": 1200, "holds_ml": 20000}),
+            ("container_filled", {"fill_id": fill, "source": {"run_id": run}, "gross_g": 13200, "tare_g": 1200, "container_id": bucket, "code": f"R1 B0{at}"}),
+            ("moisture_read", {"targets": [{"kind": "fill", "id": fill}], "shown": {"moisture_hundredths": moisture}, "compensated": True}),
+        ]
+    service.push(*told)
+    phone = stage.phone().join()
+    phone.ready()
+    phone.until_sent()
+    # What comes later than the first screen is kept as well.
+    phone.page.wait_for_function("() => navigator.serviceWorker.controller")
+    kept = "async () => (await Promise.all((await caches.keys()).map(async (name) => (await caches.open(name)).keys()))).flat().some((one) => one.url.endsWith('/reckon.wasm'))"
+    phone.until(lambda: phone.page.evaluate(kept), "the planners kept")
+    phone.context.set_offline(True)
+    phone.go("/house/blend")
+    phone.touch("[data-key=plan]")
+    phone.see("#wanted")
+    phone.touch("[data-key=as-much]")
+    phone.see("text=This blend holds.")
+    # Two equal weights: the mean, by the balance of water (CODEX STAN 12-1981 limits it to 20 %).
+    assert "Forecast 17.40" in phone.page.inner_text("main"), phone.page.inner_text("main")
+    phone.touch("[data-key=make]")
+    phone.says("Lot ")
+    made = next(entry for entry in (json.loads(kept["text"]) for kept in phone.kept()) if entry["kind"] == "blended")["data"]
+    phone.go(f"/find/{made['code']}")
+    phone.see("text=Came from")
+    assert "L01" in phone.page.inner_text("main"), "the hives behind it, without asking anybody"
+    assert not service.told("blended"), "the phone had no network"
+    online(phone)
+    assert [one["data"] for one in service.told("blended")] == [made]
+    assert {part["from"]["id"]: part["weight_g"] for part in made["parts"]} == {fill: 12000 for fill in fills}
+    lot = service.call("GET", f"/v1/lots/{made['lot_id']}")
+    assert lot["content_g"] == 24000, lot
+
+
 def refusal(service, path, body):
     try:
         service.call("POST", path, body)
@@ -129,5 +182,6 @@ def refusal(service, path, body):
 SCENARIOS = {
     "flagged-after-sync": flagged_after_sync,
     "disputed-two-phones": disputed_two_phones,
+    "blend-offline": blend_offline,
     "phone-decides-alone": phone_decides_alone,
 }

@@ -1,5 +1,7 @@
 """Work with the hands full: placing, pulling, receiving. Touches are counted and compared with what is allowed."""
 
+from datetime import datetime, timedelta, timezone
+
 from service import Yard
 
 
@@ -115,7 +117,48 @@ def receive_24_supers(stage):
     assert len(stage.service.told("super_loaded")) == 24
 
 
+def told_afterwards(stage):
+    """At the kitchen table in the evening: what happened yesterday is told for yesterday, every screen says so, a reload
+    changes nothing, and a correction is of now. A time still to come is not taken."""
+    yard = Yard(stage.service, 2, 4)
+    phone = stage.phone().join()
+    yesterday = datetime.now(timezone.utc).date() - timedelta(days=1)
+
+    def place(number):
+        phone.go(f"/yard/{yard.id}/place/{yard.hives['L01']}")
+        phone.touch(f"[data-key='super-{yard.supers[number]}']")
+        phone.says(f"{number} placed on L01")
+
+    phone.touch("a[href='/earlier']")
+    phone.page.fill("#earlier-at", f"{yesterday + timedelta(days=2)}T14:05")
+    phone.touch("[data-key=earlier-set]")
+    phone.see(".messages :text('Choose a time that has passed')")
+    phone.page.fill("#earlier-at", f"{yesterday}T14:05")
+    phone.touch("[data-key=earlier-set]")
+    phone.see(".past:has-text('14:05')")
+    stage.figure(f"{phone.touches} touches, one refused among them, until it is written for yesterday")
+    place("001")
+    phone.page.reload()
+    phone.see(".past:has-text('14:05')")
+    place("002")
+    phone.touch(".undo-act")
+    phone.says("Taken back: 002 placed on L01")
+    phone.go("/today")
+    phone.see(".entry:has-text('001 placed on L01') .entry-time:has-text('14:05')")
+    phone.touch("[data-key=earlier-end]")
+    phone.see(".past", "hidden")
+    place("003")
+    phone.until_sent()
+    one, two, three = stage.service.told("super_placed")
+    for entry in (one, two):
+        assert entry["happened_src"] == "entered" and entry["happened_at"].startswith(f"{yesterday}T14:0"), entry
+    (undone,) = stage.service.told("voided")
+    for entry in (undone, three):
+        assert entry["happened_src"] == "clock" and not entry["happened_at"].startswith(str(yesterday)), entry
+
+
 SCENARIOS = {
+    "told-afterwards": told_afterwards,
     "place-200-in-airplane-mode": place_200_in_airplane_mode,
     "pull-40-one-hand": pull_40_one_hand,
     "receive-24-supers": receive_24_supers,

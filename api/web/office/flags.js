@@ -5,7 +5,7 @@ import { button, h, link } from '../dom.js';
 import * as session from '../session.js';
 import { ask, note, record } from '../shell.js';
 import { tag } from '../tags.js';
-import { day, known, mass, moment, number, t } from '../words.js';
+import { day, inOwnUnits, known, mass, moment, number, t } from '../words.js';
 import * as forms from './forms.js';
 
 let kept = null;
@@ -68,7 +68,7 @@ function item(flag, view) {
     'li',
     { class: 'flag' },
     h('h2', {}, tag('flag', t('tag.flag')), ' ', kind, ' ', flag.label),
-    h('p', {}, flag.sentence),
+    h('p', {}, inOwnUnits(flag.sentence)),
     (flag.affects ?? []).length > 0 && h('p', {}, t('flags.affects', { what: flag.affects.map((one) => one.label).join(', ') })),
     h('div', { class: 'stories' }, (flag.sides ?? []).map((side, at) => story(flag, side, at, view))),
     session.role() !== 'viewer' && ways(flag, view),
@@ -84,7 +84,7 @@ export async function show(params, view) {
     h('p', {}, t('flags.as_of', { at: day(new Date()) })),
     kept.items.length + doubts.length === 0 && h('p', {}, t('flags.none')),
     h('ul', { class: 'plain' }, kept.items.map((flag) => item(flag, view))),
-    doubts.length > 0 && [h('h2', {}, t('flags.doubts')), h('ul', { class: 'plain' }, doubts.map((doubt) => h('li', { class: 'flag' }, h('p', {}, doubt.sentence, ' ', h('span', { class: 'soft' }, `(${doubt.rule})`)))))],
+    doubts.length > 0 && [h('h2', {}, t('flags.doubts')), h('ul', { class: 'plain' }, doubts.map((doubt) => h('li', { class: 'flag' }, h('p', {}, inOwnUnits(doubt.sentence), ' ', h('span', { class: 'soft' }, `(${doubt.rule})`)))))],
     link('/find', { class: 'line' }, t('find.title')),
   );
 }

@@ -30,6 +30,7 @@ export async function show() {
       session.mayOffice() && to('/office/phones', t('phones.title')),
       to('/find', t('search.title')),
       to('/today', t('today.title')),
+      to('/earlier', t('earlier.title')),
       to('/phone', t('phone.title')),
     ),
   );

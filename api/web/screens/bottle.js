@@ -11,7 +11,7 @@ import { meta, row, rowsOf, setMeta } from '../store.js';
 import { tag, tagsOf } from '../tags.js';
 import { byLabel, day, mass, number, t } from '../words.js';
 import { chips } from './chips.js';
-import { countPad, padPage, page, sentences, to } from './parts.js';
+import { countPad, notReckoned, padPage, page, sentences, to } from './parts.js';
 
 const VERDICT = { pass: 'sent', not_shown: 'check', fail: 'not_taken' };
 const JARS_KEPT = 4;
@@ -106,7 +106,7 @@ async function verdict(one) {
   const net = one.state.net_tenths_g ?? [];
   if (net.length === 0 || !rules.isReady()) return h('p', {}, t('bottle.not_weighed'));
   const said = await rules.netContent(one.id);
-  if (said.not_reckoned) return h('p', { class: 'told' }, said.not_reckoned.sentence);
+  if (said.not_reckoned) return notReckoned(said);
   return [
     h('p', { class: 'big' }, tag(VERDICT[said.verdict] ?? 'check', t(`verdict.${said.verdict}`))),
     h('p', {}, t('bottle.mean', { n: said.weighed, mean: number(said.mean_hundredths_g / 100, 2) })),

@@ -4,17 +4,16 @@ import { button, h, link } from '../dom.js';
 import { changed } from '../entry.js';
 import * as install from '../install.js';
 import * as session from '../session.js';
-import { note } from '../shell.js';
+import { asPreferred, note } from '../shell.js';
 import * as store from '../store.js';
-import { currentLanguage, currentUnits, languages, number, speak, t } from '../words.js';
+import { currentLanguage, currentUnits, languages, number, t } from '../words.js';
 
 const MEGABYTE = 1e6;
 
 async function setPrefs(change, view) {
   const prefs = { ...((await store.meta('prefs')) ?? {}), ...change };
   await store.setMeta('prefs', prefs);
-  await speak(prefs.language ?? currentLanguage(), prefs.units);
-  document.body.dataset.hand = prefs.hand ?? 'right';
+  await asPreferred(prefs);
   changed('rows');
   view.redraw();
 }

@@ -6,7 +6,7 @@ import * as rules from '../rules.js';
 import { record, takeBack } from '../shell.js';
 import { newestOutbox, outboxEntry } from '../store.js';
 import { stateTag } from '../tags.js';
-import { clock, mass, t } from '../words.js';
+import { clock, inOwnUnits, mass, moment, t } from '../words.js';
 import { padPage, weightPad } from './parts.js';
 
 const MOST = 300;
@@ -69,8 +69,8 @@ export async function show(params, view) {
     h(
       'li',
       { class: 'entry' },
-      h('span', { class: 'entry-time' }, clock(entry.at)),
-      h('span', { class: 'entry-say' }, entry.say, (entry.warned ?? []).map((line) => h('span', { class: 'soft block' }, line))),
+      h('span', { class: 'entry-time' }, entry.happened ? moment(entry.happened) : clock(entry.at)),
+      h('span', { class: 'entry-say' }, entry.say, (entry.warned ?? []).map((line) => h('span', { class: 'soft block' }, inOwnUnits(line)))),
       stateTag(entry.state),
       corrected.has(entry.id) ? h('span', { class: 'soft' }, t('today.taken_back')) : acts(entry),
     );
@@ -80,6 +80,6 @@ export async function show(params, view) {
     h('h1', { tabindex: '-1' }, t('today.title')),
     entries.length === 0 && h('p', {}, t('today.nothing')),
     h('ul', { class: 'plain' }, entries.map(item)),
-    link('/yard', { class: 'line' }, t('arrive.title')),
+    h('p', { class: 'lines' }, link('/earlier', { class: 'line' }, t('earlier.title')), link('/yard', { class: 'line' }, t('arrive.title'))),
   );
 }
