@@ -16,10 +16,6 @@ use tokio::signal::unix::{SignalKind, signal};
 
 use cli::{Cli, Command, Owner, Serve};
 
-// Gives back what many phones at once had needed; the system's own allocator keeps a third more of it.
-#[global_allocator]
-static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
-
 /// How long until a database that could not be asked is asked again.
 const ASKED_AGAIN: Duration = Duration::from_secs(1);
 

@@ -76,7 +76,9 @@ impl Alone {
         command
             .args(args)
             .env("YARDJAR_DATA", &self.data)
-            .env_remove("DATABASE_URL");
+            .env_remove("DATABASE_URL")
+            // As deploy/run sets it.
+            .env("MALLOC_MMAP_THRESHOLD_", "131072");
         command
             .env("YARDJAR_LISTEN", format!("127.0.0.1:{}", self.port))
             .env("YARDJAR_LOG", "warn");

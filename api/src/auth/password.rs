@@ -3,12 +3,13 @@
 //! A password is used as typed: nothing is trimmed, folded or required of it but its length, that it is not on
 //! the shipped list, and that it does not consist of the person's own names.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
 
 use argon2::password_hash::phc::{Output, ParamsString, PasswordHash, Salt};
 use argon2::{Algorithm, Argon2, Block, Params, Version};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use zeroize::Zeroizing;
 
 use crate::clock;
 use crate::config::{PasswordCost, Secret};
@@ -96,16 +97,11 @@ fn repeats(text: &str) -> bool {
     })
 }
 
-/// What Argon2 works in. It is kept and lent to one after the other: taken anew each time, the allocator would hold on
-/// to as much once for every thread that ever hashed.
-type Memory = Vec<Block>;
-
 /// Hashes passwords, a few at once: half the cores, so that the rest of the service keeps going.
 #[derive(Clone)]
 pub struct Hasher {
     params: Params,
     at_once: Arc<Semaphore>,
-    memories: Arc<Mutex<Vec<Memory>>>,
     waiting: Arc<AtomicUsize>,
     nobodys: Arc<str>,
 }
@@ -123,12 +119,10 @@ impl Hasher {
         let params =
             Params::new(memory_kib, passes, 1, None).map_err(|error| HashRefused::Broken(error.to_string()))?;
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        let mut memory = Memory::new();
-        let nobodys = hash_in(&mut memory, &params, "nobody has this password").map_err(HashRefused::Broken)?;
+        let nobodys = made_hash(&params, "nobody has this password").map_err(HashRefused::Broken)?;
         Ok(Self {
             params,
             at_once: Arc::new(Semaphore::new((cores / 2).clamp(1, AT_ONCE_MAX))),
-            memories: Arc::new(Mutex::new(vec![memory])),
             waiting: Arc::default(),
             nobodys: nobodys.into(),
         })
@@ -140,7 +134,7 @@ impl Hasher {
     /// When too many wait, or the hash cannot be made.
     pub async fn hash(&self, password: &Secret) -> Result<String, HashRefused> {
         let (params, password) = (self.params.clone(), password.clone());
-        self.work(move |memory| hash_in(memory, &params, password.expose()))
+        self.work(move || made_hash(&params, password.expose()))
             .await?
             .map_err(HashRefused::Broken)
     }
@@ -153,21 +147,14 @@ impl Hasher {
         let known = kept.is_some();
         let kept = kept.unwrap_or(&self.nobodys).to_owned();
         let password = password.clone();
-        let fits = self.work(move |memory| fits_in(memory, &kept, password.expose()));
+        let fits = self.work(move || is_hash_of(&kept, password.expose()));
         Ok(fits.await?.unwrap_or(false) && known)
     }
 
-    async fn work<T: Send + 'static>(
-        &self,
-        work: impl FnOnce(&mut Memory) -> T + Send + 'static,
-    ) -> Result<T, HashRefused> {
+    async fn work<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, HashRefused> {
         let turn = self.turn().await?;
-        let memories = Arc::clone(&self.memories);
         let done = tokio::task::spawn_blocking(move || {
-            let lent = memories.lock().unwrap_or_else(PoisonError::into_inner).pop();
-            let mut memory = lent.unwrap_or_default();
-            let answer = work(&mut memory);
-            memories.lock().unwrap_or_else(PoisonError::into_inner).push(memory);
+            let answer = work();
             drop(turn);
             answer
         });
@@ -203,12 +190,12 @@ impl Drop for Place<'_> {
 }
 
 /// Hashes a password for keeping, with a salt of its own.
-fn hash_in(memory: &mut Memory, params: &Params, password: &str) -> Result<String, String> {
+fn made_hash(params: &Params, password: &str) -> Result<String, String> {
     let salt: [u8; 16] = clock::random_bytes().map_err(|error| error.to_string())?;
     let salt = Salt::new(&salt).map_err(|error| error.to_string())?;
     let (algorithm, version) = (Algorithm::Argon2id, Version::V0x13);
     let argon = Argon2::new(algorithm, version, params.clone());
-    let output = output_in(memory, &argon, password, &salt).map_err(|error| error.to_string())?;
+    let output = output_of(&argon, password, &salt).map_err(|error| error.to_string())?;
     let hash = PasswordHash {
         algorithm: algorithm.ident(),
         version: Some(version.into()),
@@ -220,7 +207,7 @@ fn hash_in(memory: &mut Memory, params: &Params, password: &str) -> Result<Strin
 }
 
 /// Whether a password fits a kept hash, by the cost that was kept with it.
-fn fits_in(memory: &mut Memory, kept: &str, password: &str) -> Result<bool, argon2::password_hash::Error> {
+fn is_hash_of(kept: &str, password: &str) -> Result<bool, argon2::password_hash::Error> {
     let kept = PasswordHash::new(kept)?;
     let (Some(salt), Some(expected)) = (&kept.salt, &kept.hash) else {
         return Ok(false);
@@ -229,21 +216,17 @@ fn fits_in(memory: &mut Memory, kept: &str, password: &str) -> Result<bool, argo
     let version = kept.version.map_or(Ok(Version::default()), Version::try_from)?;
     let argon = Argon2::new(algorithm, version, Params::try_from(&kept)?);
     // Comparing takes as long whether they differ early or late.
-    Ok(*expected == output_in(memory, &argon, password, salt)?)
+    Ok(*expected == output_of(&argon, password, salt)?)
 }
 
-fn output_in(
-    memory: &mut Memory,
-    argon: &Argon2<'_>,
-    password: &str,
-    salt: &[u8],
-) -> Result<Output, argon2::password_hash::Error> {
+/// The memory that this takes goes back to the system, as `MALLOC_MMAP_THRESHOLD_` in `deploy` says: nobody signs in
+/// for most of the day.
+fn output_of(argon: &Argon2<'_>, password: &str, salt: &[u8]) -> Result<Output, argon2::password_hash::Error> {
     let length = argon.params().output_len().unwrap_or(Params::DEFAULT_OUTPUT_LEN);
     let mut output = vec![0; length];
-    memory.resize(argon.params().block_count(), Block::new());
-    argon.hash_password_into_with_memory(password.as_bytes(), salt, &mut output, &mut *memory)?;
     // Nothing of a password stays behind.
-    memory.fill(Block::new());
+    let mut memory = Zeroizing::new(vec![Block::new(); argon.params().block_count()]);
+    argon.hash_password_into_with_memory(password.as_bytes(), salt, &mut output, memory.as_mut_slice())?;
     Ok(Output::new(&output)?)
 }
 

@@ -55,7 +55,9 @@ impl Process {
         command
             .arg("serve")
             .env("DATABASE_URL", &self.database)
-            .env("YARDJAR_DATA", &self.data);
+            .env("YARDJAR_DATA", &self.data)
+            // As deploy/run sets it.
+            .env("MALLOC_MMAP_THRESHOLD_", "131072");
         command.env("YARDJAR_LISTEN", format!("127.0.0.1:{}", self.port));
         command
             .env("YARDJAR_ALLOW_FSYNC_OFF", "yes")
