@@ -172,7 +172,7 @@ fn w11_says_what_is_missing_to_bring_40_kg_down() {
     assert!(
         plan.reasons[1]
             .sentence
-            .starts_with("at least 49.2 kg of honey at 16.50 % or less")
+            .starts_with("at least 49.23 kg of honey at 16.50 % or less")
     );
     assert!(plan.parts.is_empty() && plan.forecast_hundredths.is_none());
     assert_eq!(why(&plan, "wet"), pairs(&[("no_blend", "BL-1")]));

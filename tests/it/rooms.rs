@@ -145,6 +145,7 @@ const ROOMS: &[Room] = &[
             "tracing",
             "utoipa",
             "uuid",
+            "zeroize",
         ],
         rooms: Some(&["auth", "clock", "config", "database", "schema"]),
     },
