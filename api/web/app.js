@@ -49,6 +49,7 @@ const ROUTES = [
   [/^\/earlier$/, 'earlier', []],
   [/^\/outbox$/, 'outbox', []],
   [/^\/phone$/, 'phone', []],
+  [/^\/signs$/, 'office/signs', []],
   [/^\/(?:sign-in|join)$/, 'signin', []],
 ];
 

@@ -13,8 +13,8 @@ const BASE = `/app/${VERSION}/`;
 // So is what is said in another language than the browser's.
 const languageOf = (name) => /^strings\/(\w+)\.json$/.exec(name)?.[1];
 const OWN = FILES.map(languageOf).find((one) => one && navigator.language.startsWith(one)) ?? 'en';
-// A phone amends what was told on it, also without a network.
-const isToAmend = (name) => /^(office\/(amend|forms)\.js|strings\/office-\w+\.json)$/.test(name);
+// A phone amends what was told on it and says what a sign means, also without a network.
+const isToAmend = (name) => /^(office\/(amend|forms|signs)\.js|strings\/(office|signs)-\w+\.json)$/.test(name);
 const isLater = (name) => LATER.test(name) || (languageOf(name) ?? OWN) !== OWN;
 
 // What an older version kept is in use here: the new one must bring it along, for it may start where there is no signal.
@@ -61,7 +61,7 @@ async function keep(names) {
   await Promise.allSettled(missing.map((name) => cache.add(name)));
 }
 
-const SCREENS = /^\/((yard|house|office|find|today|outbox|phone|sign-in|join|n)(\/.*)?)?$/;
+const SCREENS = /^\/((yard|house|office|find|today|outbox|earlier|phone|signs|sign-in|join|n)(\/.*)?)?$/;
 
 self.addEventListener('install', (event) => event.waitUntil(keepAll()));
 self.addEventListener('activate', (event) => event.waitUntil(forgetOthers().then(() => self.clients.claim())));

@@ -12,6 +12,7 @@ const SHAPES = {
   sent: [['circle', { cx: 10, cy: 10, r: 8 }], ['path', { d: 'M6 10l3 3 5-6' }]],
   kept: [['circle', { cx: 10, cy: 10, r: 7, class: 'dotted' }]],
   not_taken: [['rect', { x: 2, y: 2, width: 16, height: 16 }], ['path', { d: 'M6 6l8 8M14 6l-8 8' }]],
+  other: [['path', { d: 'M10 2l8 8-8 8-8-8z' }]],
 };
 
 export const shape = (name) =>

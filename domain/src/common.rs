@@ -61,6 +61,8 @@ pub enum FlagCode {
     /// Two who did not know of each other told alike of a draw, a sale or a blend: both count, but it may have been
     /// one (CF-2).
     ToldTwice,
+    /// Two who did not know of each other told alike of feeding a hive: both count, but it may have been one (CF-2).
+    FedTwice,
     /// Two tellings name two origins, and both stay in the trace (CF-4).
     OfTwoOrigins,
     /// A value that cannot be true was recorded all the same, as doubtful.
@@ -108,6 +110,7 @@ impl FlagCode {
             Self::WetHeavierThanFull => "this super weighs more spun than it did full",
             Self::AddedAfterDrained => "a super came to this run after it was drained",
             Self::ToldTwice => "two people told alike of this within twelve hours; count what is left to settle it",
+            Self::FedTwice => "two people told the same feeding within twelve hours; withdraw one if it was one",
             Self::OfTwoOrigins => "two tellings name two origins; both stay in the trace",
             Self::Implausible => "a value that can hardly be true was recorded all the same",
             Self::Overdrawn => "more was taken out than there was",

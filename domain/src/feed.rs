@@ -4,9 +4,11 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::common::Side;
 use crate::entry::{Entry, entry, local_date};
 use crate::fold::Told;
 use crate::form::Form;
+use crate::honey_super::SAME_HAPPENING;
 use crate::ids::{EntryId, HiveId, MemberId};
 use crate::text::{Name, Text};
 use crate::units::{Grams, Millilitres};
@@ -122,6 +124,27 @@ impl FeedStep {
     #[must_use]
     pub fn on(&self) -> NaiveDate {
         local_date(self.at, self.utc_offset_min)
+    }
+
+    /// Whether another put on as much of the same within what may have been one happening.
+    pub(crate) fn is_alike(&self, later: &Self) -> bool {
+        let fed = |step: &Self| step.put_on.as_ref().map(|fed| (fed.feed, fed.per_hive));
+        fed(self).is_some() && fed(self) == fed(later) && later.at - self.at <= SAME_HAPPENING
+    }
+
+    /// What it says where it is doubted.
+    pub(crate) fn side(&self) -> Side {
+        let amount = self.put_on.as_ref().and_then(|fed| match fed.per_hive {
+            FeedAmount::WeightG(grams) => Some(grams.get()),
+            // Told where weights are.
+            FeedAmount::VolumeMl(_) => None,
+        });
+        Side {
+            entry_id: self.entry_id,
+            at: self.at,
+            names: None,
+            amount,
+        }
     }
 
     /// What an entry tells of feeding, if it tells any.

@@ -3,7 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::clearing::Cleared;
-use crate::common::state;
+use crate::common::{Common, FlagCode, state};
 use crate::disease::SickStep;
 use crate::entry::{Entry, entry};
 use crate::feed::FeedStep;
@@ -135,6 +135,19 @@ impl Hive {
         stay.map(|stay| stay.yard_id)
     }
 
+    /// Takes in a feeding. Told alike within twelve hours, with nothing told of feeding between, by two who did not know
+    /// of each other, both count and somebody is asked whether it was one (CF-2).
+    fn feed(&mut self, told: &Told<'_>, memo: &mut Memo) {
+        let Some(new) = FeedStep::of(told) else { return };
+        memo.remember(told);
+        let before = self.feedings.newest().filter(|before| before.is_alike(&new));
+        if let Some(before) = before.filter(|before| memo.concurrent(before.entry_id, told)) {
+            let sides = vec![before.side(), new.side()];
+            self.flag(FlagCode::FedTwice, sides);
+        }
+        self.feedings.push(new);
+    }
+
     /// The yard it stands in.
     #[must_use]
     pub fn yard(&self) -> Option<YardId> {
@@ -156,7 +169,7 @@ impl Aggregate for Hive {
             permit: None,
         };
         self.treatments.extend(TreatmentStep::of(told));
-        self.feedings.extend(FeedStep::of(told));
+        self.feed(told, memo);
         self.sickness.extend(SickStep::of(told));
         Inspected::take_in(&mut self.inspected, told);
         LeftOn::take_in(&mut self.honey_left, told);

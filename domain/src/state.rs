@@ -22,7 +22,7 @@ use crate::warm_room::Room;
 use crate::yard::Yard;
 
 /// Raised whenever a fold gives another state for the same entries: kept states of another version are folded anew.
-pub const FOLD_VERSION: i32 = 6;
+pub const FOLD_VERSION: i32 = 7;
 
 macro_rules! states {
     ($($kind:ident $as_kind:ident),* $(,)?) => {

@@ -10,9 +10,10 @@ use crate::ids::{
     OperationId, RoomId, RunId, ScaleId, SuperId, YardId,
 };
 
-/// Declares the kinds of thing, their stored names, and which identity belongs to which.
+/// Declares the kinds of thing, their stored names, and which identity belongs to which. A name is taken as a plain token:
+/// wrapped as a literal, the contract would not see it.
 macro_rules! subject_kinds {
-    ($($(#[$doc:meta])* $kind:ident $name:literal $id:ident $as_id:ident),* $(,)?) => {
+    ($($(#[$doc:meta])* $kind:ident $name:tt $id:ident $as_id:ident),* $(,)?) => {
         /// A kind of thing with a life of its own.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, Form, ToSchema)]
         pub enum SubjectKind {

@@ -9,7 +9,7 @@ mod common;
 
 use std::collections::BTreeSet;
 
-use common::care::{colony, fed, inspected, label, new_colony, put_in, seen_in, taken_out};
+use common::care::{colony, fed, feed_off, inspected, label, new_colony, put_in, seen_in, taken_out};
 use common::entries::{
     batch, bottled, customer, delivered, delivery, drawn, fill, hive, hold, honey_super, lifted, lot, new_hive,
     new_super, new_yard, placed, pulled, ran, read, released, run, uncapped, yard,
@@ -84,6 +84,47 @@ fn disputes(book: &Book) -> usize {
     all.iter()
         .filter(|doubt| matches!(doubt, Doubt::AliveAfterDead { .. }))
         .count()
+}
+
+/// One feeding told by two who did not know of each other is fed twice until somebody withdraws one; told by one who
+/// knew, of another amount, half a day later, or after the feeder was taken off, nobody is asked (CF-2).
+#[test]
+fn one_feeding_told_by_two() {
+    let (base, asked) = (yards(), |book: &Book| {
+        has(book.state(hive(9)).flags(), FlagCode::FedTwice)
+    });
+    for book in base.in_every_order(&[(1, 0, fed(&[9], 5_000)), (2, 30, fed(&[9, 5], 5_000))]) {
+        let state = book.state(hive(9));
+        let flag = state
+            .flags()
+            .iter()
+            .find(|flag| flag.code == FlagCode::FedTwice)
+            .unwrap();
+        assert_eq!(
+            flag.sides.iter().map(|side| side.amount).collect::<Vec<_>>(),
+            [Some(5_000); 2]
+        );
+        assert!(!has(book.state(hive(5)).flags(), FlagCode::FedTwice), "told of it once");
+        let mut settled = book.clone();
+        settled.tell(3, minute(60), void(flag.sides[1].entry_id));
+        assert!(!asked(&settled), "one of them is withdrawn");
+    }
+    for other in [(2, 30, fed(&[9], 4_000)), (2, DAY / 2 + 1, fed(&[9], 5_000))] {
+        for book in base.in_every_order(&[(1, 0, fed(&[9], 5_000)), other.clone()]) {
+            assert!(!asked(&book));
+        }
+    }
+    for book in base.in_every_order(&[
+        (1, 0, fed(&[9], 5_000)),
+        (2, 30, fed(&[9], 5_000)),
+        (3, 15, feed_off(&[9])),
+    ]) {
+        assert!(!asked(&book), "fed, taken off, fed again");
+    }
+    let mut known = base;
+    known.tell(1, minute(0), fed(&[9], 5_000));
+    known.tell(2, minute(30), fed(&[9], 5_000));
+    assert!(!asked(&known), "the second knew of the first");
 }
 
 /// Dead on 2 July, eggs on 5 July, 18 counted for the start of flow on 10 July by somebody who knew of neither: 17 or 18,

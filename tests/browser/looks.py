@@ -228,6 +228,7 @@ def screens(yard, ids):
         ("now again", "/yard", "yard", lambda phone: (phone.touch("[data-key=earlier-end]"), phone.see(".past", "hidden"))),
         ("outbox", "/outbox", "yard", None),
         ("this phone", "/phone", "yard", None),
+        ("signs", "/signs", "office", None),
     ]
 
 

@@ -240,7 +240,34 @@ def spare_and_what_to_bring(stage):
     assert [one["data"]["yard_id"] for one in left] == [yard.id] * 2
 
 
+def caution_put_aside(stage):
+    """What can hurt is said where it can happen; who has read it puts it aside by one touch, and hears of it again when
+    the app is opened anew."""
+    yard = Yard(stage.service, 1, 2)
+    on = yard.place(stage.service, 2)["L01"]
+    hive = yard.hives["L01"]
+    run = str(uuid.uuid4())
+    pulled = [("super_pulled", {"super_id": yard.supers[on[0]], "hive_id": hive}), ("super_received", {"super_id": yard.supers[on[0]], "gross_g": 21400})]
+    stage.service.push(*pulled, ("run_opened", {"run_id": run, "name": "R1"}))
+    phone = stage.phone().join()
+    phone.ready()
+    places = {f"/yard/{yard.id}/look/{hive}": ["stings"], f"/house/run/{run}": ["extractor", "knife"], f"/house/run/{run}/cappings": ["wax"]}
+    for address, moments in places.items():
+        phone.go(address)
+        for moment in moments:
+            phone.see(f"[data-key='aside-safety.{moment}']")
+            phone.touch(f"[data-key='aside-safety.{moment}']")
+            phone.see(f"[data-key='aside-safety.{moment}']", "detached")
+    for address, moments in places.items():
+        phone.go(address)
+        phone.see("main h1, main h2", "attached")
+        assert not phone.page.query_selector("main .caution"), address
+    phone.page.reload()
+    phone.see("[data-key='aside-safety.wax']")
+
+
 SCENARIOS = {
+    "caution-put-aside": caution_put_aside,
     "boards-2-then-1": boards_2_then_1,
     "look-2-to-6": look_2_to_6,
     "photo-of-a-suspicion": photo_of_a_suspicion,

@@ -4,7 +4,11 @@
 //! Scripts are read as text, comments and string literals taken out. What is looked for: a measured quantity compared
 //! with a number, a factor with a point in it, and a large number that is neither named for what the screen does nor a
 //! change of unit.
+//!
+//! What the app shows in a word it also explains in a sentence: each figure of a season, each sign beside a thing. Every
+//! address that it draws can be loaded anew.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// How names of measured quantities end.
@@ -37,9 +41,12 @@ enum Token {
     Sign(String),
 }
 
+fn web(file: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../api/web").join(file)
+}
+
 fn scripts() -> Vec<(String, String)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../api/web");
-    let (mut folders, mut found) = (vec![folder], Vec::new());
+    let (mut folders, mut found) = (vec![web("")], Vec::new());
     while let Some(folder) = folders.pop() {
         for entry in std::fs::read_dir(&folder).into_iter().flatten().flatten() {
             let path: PathBuf = entry.path();
@@ -204,4 +211,66 @@ fn a_limit_in_a_script_is_found() {
     ] {
         assert_eq!(faults("some.js", fine), Vec::<String>::new(), "{fine}");
     }
+}
+
+/// The keys of a file of words that begin so, without the beginning.
+fn words(file: &str, begin: &str) -> BTreeSet<String> {
+    let text = std::fs::read_to_string(web("strings").join(file)).expect("a file of words");
+    let words: serde_json::Map<String, serde_json::Value> = serde_json::from_str(&text).expect("an object of words");
+    let named = words.keys().filter_map(|key| key.strip_prefix(begin));
+    named.map(ToOwned::to_owned).collect()
+}
+
+/// The names of the shapes that signs are drawn with.
+fn shapes() -> BTreeSet<String> {
+    let script = std::fs::read_to_string(web("tags.js")).expect("the script of the signs");
+    let (_, rest) = script.split_once("const SHAPES = {").expect("the shapes");
+    let (all, _) = rest.split_once("};").expect("the end of the shapes");
+    let name = |line: &str| Some(line.trim().split_once(": [")?.0.to_owned());
+    all.lines().filter_map(name).collect()
+}
+
+#[test]
+fn each_figure_and_each_sign_is_explained_in_every_language() {
+    let page = std::fs::read_to_string(web("office/signs.js")).expect("the page of the signs");
+    let shapes = shapes();
+    assert!(shapes.len() > 5, "only {shapes:?} were found");
+    for shape in &shapes {
+        assert!(page.contains(&format!("'{shape}'")), "{shape} is not on the page");
+    }
+    for language in ["en", "de"] {
+        let (named, explained) = (format!("office-{language}.json"), format!("signs-{language}.json"));
+        let figures = words(&named, "figure.");
+        assert!(figures.len() > 50, "{named}: only {} figures", figures.len());
+        assert_eq!(figures, words(&explained, "means."), "{explained}");
+        assert_eq!(shapes, words(&explained, "sign."), "{explained}");
+    }
+}
+
+/// The rooms that an address of the app begins with, out of a text between two marks.
+fn rooms_of(text: &str, from: &str, to: &str) -> BTreeSet<String> {
+    let (_, rest) = text.split_once(from).expect("the beginning of a list of addresses");
+    let (list, _) = rest.split_once(to).expect("the end of a list of addresses");
+    list.split('|').map(ToOwned::to_owned).collect()
+}
+
+#[test]
+fn every_screen_has_an_address_that_the_service_and_the_worker_know() {
+    let script = std::fs::read_to_string(web("app.js")).expect("the script of the addresses");
+    let (_, routes) = script.split_once("const ROUTES = [").expect("the addresses");
+    let (routes, _) = routes.split_once("];").expect("the end of the addresses");
+    let is_of_word = |letter: char| letter.is_ascii_lowercase() || letter == '-' || letter == '|';
+    let begins = routes.lines().filter_map(|line| {
+        let begin = line.trim().strip_prefix("[/^\\/")?;
+        let begin = begin.strip_prefix("(?:").unwrap_or(begin);
+        Some(begin.split(|letter| !is_of_word(letter)).next()?.to_owned())
+    });
+    let drawn: BTreeSet<String> = begins
+        .flat_map(|names| names.split('|').map(ToOwned::to_owned).collect::<Vec<_>>())
+        .collect();
+    assert!(drawn.len() > 8, "only {drawn:?} were found");
+    let service = include_str!("../../api/src/http/web.rs");
+    assert_eq!(drawn, rooms_of(service, "\"/{screen:(", ")(/.*)?}\""));
+    let worker = std::fs::read_to_string(web("sw.js")).expect("the worker");
+    assert_eq!(drawn, rooms_of(&worker, "const SCREENS = /^\\/((", ")(\\/.*)?)?$/"));
 }

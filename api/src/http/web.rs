@@ -39,7 +39,7 @@ const FILES_MARK: &str = "{{files}}";
 const INVENTED_MARK: &str = "{{invented}}";
 /// Files that only an office needs: a phone does not fetch them beforehand.
 const OFFICE_MARK: &str = "{{office}}";
-const OFFICE: [&str; 2] = ["office/", "strings/office-"];
+const OFFICE: [&str; 3] = ["office/", "strings/office-", "strings/signs-"];
 /// What the first picture is drawn by. The page names these and all they import, so that a browser asks for them at
 /// once and not one import after another, each a round trip.
 const FIRST: [&str; 3] = ["app.js", "screens/arrive.js", "screens/signin.js"];
@@ -54,7 +54,7 @@ const KEEP_FOR_EVER: &str = "public, max-age=31536000, immutable";
 const ASK_EACH_TIME: &str = "no-cache";
 
 /// Every screen's address begins so; anything else is no page.
-const SCREENS: &str = "/{screen:(yard|house|office|find|today|outbox|phone|sign-in|join|n)(/.*)?}";
+const SCREENS: &str = "/{screen:(yard|house|office|find|today|outbox|earlier|phone|signs|sign-in|join|n)(/.*)?}";
 
 /// How hard files are packed while somebody waits: half the bytes of what is done to an answer in passing.
 const QUICK: i32 = 5;
@@ -376,12 +376,12 @@ mod tests {
 
     #[test]
     fn every_language_says_everything_with_the_same_blanks() {
-        for part in ["", "office-"] {
+        for part in ["", "office-", "signs-"] {
             let [en, de] = ["en", "de"].map(|language| -> BTreeMap<String, Value> {
                 let file = Files::get(&format!("strings/{part}{language}.json")).expect("a file of words");
                 serde_json::from_slice(&file.data).expect("an object of words")
             });
-            assert!(en.len() > 100);
+            assert!(en.len() > 80, "strings/{part}en.json");
             let blanks_of = |words: &BTreeMap<String, Value>| -> BTreeMap<String, BTreeSet<String>> {
                 words.iter().map(|(key, word)| (key.clone(), blanks(word))).collect()
             };
@@ -418,9 +418,11 @@ mod tests {
             ("office/lots.js", ""),
             ("strings/en.json", "{}"),
             ("strings/office-en.json", "{}"),
+            ("strings/signs-en.json", "{}"),
         ]));
         assert_eq!(version.page, format!("<script src=/app/{}/app.js>", version.name));
-        let kept = r#"F=["app.js","strings/en.json"],O=["office/lots.js","strings/office-en.json"]"#;
+        let office = r#"["office/lots.js","strings/office-en.json","strings/signs-en.json"]"#;
+        let kept = format!(r#"F=["app.js","strings/en.json"],O={office}"#);
         let told = format!("const V='{}',{kept}\n", version.name);
         assert_eq!(version.worker, told);
     }

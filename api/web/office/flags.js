@@ -45,8 +45,13 @@ function story(flag, side, at, view) {
     { class: 'story' },
     h('strong', {}, t('flags.story', { n: at + 1 })),
     h('p', {}, [moment(side.at), side.label, amount(flag, side.amount)].filter(Boolean).join(', ')),
-    flag.kind !== 'device' && link(`/office/entries/${flag.kind}/${flag.id}/${side.entry_id}`, { class: 'act', 'data-key': `amend-${side.entry_id}` }, t('today.amend')),
-    flag.kind !== 'device' && button(`withdraw-${side.entry_id}`, () => withdraw(flag, side, view), {}, t('flags.withdraw')),
+    flag.kind !== 'device' &&
+      h(
+        'div',
+        { class: 'acts' },
+        link(`/office/entries/${flag.kind}/${flag.id}/${side.entry_id}`, { class: 'act', 'data-key': `amend-${side.entry_id}` }, t('today.amend')),
+        button(`withdraw-${side.entry_id}`, () => withdraw(flag, side, view), {}, t('flags.withdraw')),
+      ),
   );
 }
 

@@ -32,6 +32,7 @@ export async function show() {
       to('/today', t('today.title')),
       to('/earlier', t('earlier.title')),
       to('/phone', t('phone.title')),
+      to('/signs', t('signs.link')),
     ),
   );
 }

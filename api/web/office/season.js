@@ -220,6 +220,7 @@ export async function show(params, view) {
     nothing ? h('p', {}, t('office.needs_signal')) : answers.map(([question, answer]) => part(question, answer, singles)),
     h('h2', {}, t('season.words')),
     h('ul', {}, ['csf', 'pc', 'a', 'b', 'c', 'd'].map((key) => h('li', {}, t(`season.explain.${key}`)))),
+    link('/signs', { class: 'line' }, t('signs.link')),
     h('p', { class: 'lines no-print' }, button('print', () => print(), {}, t('act.print')), link(`/office/inputs/${year}`, { class: 'act' }, t('inputs.title'))),
   );
 }

@@ -1,6 +1,7 @@
 // What can be told of a thing, below what its page shows, and a page with one short form for each. Also the page of
 // things that have no other in the office: the honey in a container, a run, the bees of a hive.
 
+import { caution } from '../caution.js';
 import { h, link } from '../dom.js';
 import * as rules from '../rules.js';
 import * as session from '../session.js';
@@ -110,7 +111,7 @@ async function deedPage([kind, fields, how = {}], one, cause, view) {
   return forms.page(
     title,
     how.cause && h('p', { class: 'told' }, causeOf(one, cause)),
-    how.caution && h('p', { class: 'caution' }, t(how.caution)),
+    how.caution && caution(how.caution),
     known(`tell.about.${kind}`) && h('p', {}, t(`tell.about.${kind}`)),
     nothing ? h('p', {}, t('tell.nothing')) : forms.quick(`${kind}-form`, t(`told.${kind}`), spec, { save, act: t('act.save') }),
     link(pageOf(one), { class: 'line' }, title),

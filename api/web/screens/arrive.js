@@ -44,6 +44,6 @@ export async function show() {
     yards.length === 0 && h('p', {}, nothing),
     yards.length === 0 && mayOffice() && link('/office/begin', { class: 'act main' }, t('arrive.begin')),
     h('ul', { class: 'rows' }, yards.map((yard) => yardLink(yard, hives.get(`hive@${yard.id}`) ?? 0))),
-    h('p', { class: 'lines' }, link('/yard/bring', { class: 'line' }, t('bring.title')), link('/today', { class: 'line' }, t('today.title')), link('/earlier', { class: 'line' }, t('earlier.title')), link('/phone', { class: 'line' }, t('phone.title'))),
+    h('p', { class: 'lines' }, link('/yard/bring', { class: 'line' }, t('bring.title')), link('/today', { class: 'line' }, t('today.title')), link('/earlier', { class: 'line' }, t('earlier.title')), link('/phone', { class: 'line' }, t('phone.title')), link('/signs', { class: 'line' }, t('signs.link'))),
   );
 }

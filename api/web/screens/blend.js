@@ -136,6 +136,6 @@ export async function show(params, view) {
     all.length === 0 && h('p', {}, t('blend.none')),
     h('div', { class: 'tiles broad' }, all.map(tile)),
     parts.size > 0 && button('clear', clear, { class: 'wide' }, t('blend.clear')),
-    button('make', () => make(all, view), { class: 'main wide' }, t(parts.size === 1 ? 'blend.draw' : 'blend.make', { n: parts.size, mass: mass(total) })),
+    parts.size > 0 && button('make', () => make(all, view), { class: 'main wide' }, t(parts.size === 1 ? 'blend.draw' : 'blend.make', { n: parts.size, mass: mass(total) })),
   );
 }

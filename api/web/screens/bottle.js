@@ -1,6 +1,7 @@
 // Bottle: a released lot into jars, weights checked against the rules of the place, broken glass. The verdict is the
 // rules' own, in words.
 
+import { caution } from '../caution.js';
 import { button, h } from '../dom.js';
 import { newId } from '../entry.js';
 import { keypad } from '../keypad.js';
@@ -27,7 +28,7 @@ async function list() {
   return page(
     t('bottle.title'),
     ['/house', t('house.title')],
-    h('p', { class: 'caution' }, t('safety.glass')),
+    caution('safety.glass'),
     h('h2', {}, t('bottle.lots')),
     lots.length === 0 && h('p', {}, t('lots.none')),
     h('ul', { class: 'rows' }, lots.map((lot) => h('li', {}, to(`/house/bottle/${lot.id}`, lot.label, `${t(`status.lot.${lot.status}`)}, ${mass(lot.state.content_g)}`, tagsOf(lot, holds(lot)))))),
@@ -81,7 +82,7 @@ function weigh(one, view) {
     return view.go(`/house/batch/${one.id}`, { replace: true });
   };
   const place = h('p', { class: 'big', role: 'status' });
-  const say = () => place.replaceChildren(t('bottle.weighed', { n: weights.length, list: weights.map((one) => number(one / 10, 1)).join('  ') }));
+  const say = () => place.replaceChildren(weights.length === 0 ? '' : t('bottle.weighed', { n: weights.length, list: weights.map((one) => number(one / 10, 1)).join('  ') }));
   say();
   const pad = keypad({
     name: 'net',

@@ -1,5 +1,6 @@
 // Boards: how each hive is cleared of bees before its supers come off. The method stays; a touch on a hive writes it.
 
+import { caution } from '../caution.js';
 import { h } from '../dom.js';
 import { record } from '../shell.js';
 import { meta, setMeta } from '../store.js';
@@ -31,7 +32,7 @@ export async function pane({ view }) {
   };
   return [
     chips('method', t('clearing.method'), METHODS, method, choose, (value) => t(`clearing.${value}`), { keep: true }),
-    method === 'fume_board' && h('p', { class: 'caution' }, t('safety.repellent')),
+    method === 'fume_board' && caution('safety.repellent'),
     h('p', { class: 'hint' }, t('clearing.hint')),
   ];
 }

@@ -1,6 +1,7 @@
 // Look: what was seen in a hive. Everything is "not looked" until somebody says otherwise; what was chosen is written
 // by one touch. A suspicion is written as a suspicion, and asks for a photo.
 
+import { caution } from '../caution.js';
 import { button, h } from '../dom.js';
 import * as photos from '../photos.js';
 import { note, record } from '../shell.js';
@@ -57,7 +58,7 @@ export async function pane({ hive, view }) {
   return [
     h('h2', {}, t('look.what', { hive: hive.label })),
     before(hive),
-    h('p', { class: 'caution' }, t('safety.stings')),
+    caution('safety.stings'),
     h('div', { class: 'beside' }, one('eggs_seen', [true, false], yesNo), one('queen_seen', [true, false], yesNo)),
     one('stores', STORES, (value) => t(`stores.${value}`)),
     one('brood_frames', FRAMES, String),

@@ -1,5 +1,6 @@
 // Pull: a touch on a super takes it off. What was looked at is added with chips; an untouched chip is "not looked".
 
+import { caution } from '../caution.js';
 import { button, h } from '../dom.js';
 import { amended } from '../entry.js';
 import * as rules from '../rules.js';
@@ -68,5 +69,6 @@ export async function pane({ yard, hive, on, view }) {
     one && looked(one, 'capped_percent', CAPPED, (value) => String(value)),
     one && looked(one, 'fullness_quarters', FULL, (value) => t(`chip.quarters.${value}`)),
     one && h('div', { class: 'beside' }, looked(one, 'brood_seen', [true, false], yesNo), stays(one, yard)),
+    caution('safety.stings'),
   ];
 }

@@ -1,6 +1,7 @@
 // Treat: a medicine from the cupboard, its batch, all hives of the yard unless one is touched away. Supers that stand on
 // these hives are named before anything goes in; what that means for them the rules say.
 
+import { caution } from '../caution.js';
 import { button, h } from '../dom.js';
 import { note, record } from '../shell.js';
 import { meta, rowsOf, setMeta } from '../store.js';
@@ -58,7 +59,7 @@ export async function pane({ yard, chosen, supers, view }) {
     medicine && (batches.length > 0 ? chips('batch', t('treat.batch'), batches, batch, (value) => set({ batch: value }), String, { not: t('treat.no_batch') }) : h('p', {}, t('treat.not_bought'))),
     medicine && chips('pieces', t('treat.pieces'), PIECES, kept.pieces, (pieces) => set({ pieces }), String, { not: t('treat.not_told') }),
     supersOn(chosen, supers),
-    h('p', { class: 'caution' }, t('safety.medicine')),
+    caution('safety.medicine'),
     button('put-in', give('treatment_put_in'), { class: 'main wide' }, t('treat.put_in', { n: chosen.length })),
     h(
       'div',

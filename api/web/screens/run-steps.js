@@ -1,6 +1,7 @@
 // What is told of a run on the number pad: a wet super, the cappings, a sample, frames set aside, what was left in the
 // machine.
 
+import { caution } from '../caution.js';
 import { button, h, link } from '../dom.js';
 import { keypad } from '../keypad.js';
 import { note, record } from '../shell.js';
@@ -52,7 +53,7 @@ function cappings(run, view) {
   const first = pad('cappings-honey', t('run.cappings_honey'), t('act.next'), wax);
   first.field.dataset.first = '1';
   place.append(first.element);
-  return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, t('run.cappings')), place);
+  return h('div', { class: 'pad-page' }, h('h1', { tabindex: '-1' }, t('run.cappings')), place, caution('safety.wax'));
 }
 
 function sample(run, view) {

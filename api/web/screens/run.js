@@ -1,5 +1,6 @@
 // A run: open it, uncap supers into it, weigh them wet, weigh the cappings, drain, close. The balance goes along in words.
 
+import { caution } from '../caution.js';
 import { button, h, link } from '../dom.js';
 import { newId } from '../entry.js';
 import { record } from '../shell.js';
@@ -84,7 +85,8 @@ export async function show(params, view) {
     h('h1', { tabindex: '-1' }, run.label),
     h('p', { class: 'big' }, t(`status.run.${run.status}`), tagsOf(run)),
     balance(run, supers, fillingIn),
-    h('p', { class: 'caution' }, t('safety.extractor')),
+    !closed && caution('safety.extractor'),
+    !drained && waiting.length > 0 && caution('safety.knife'),
     drained ? null : uncapTiles(run, waiting),
     supers.length > 0 && wetTiles(run, supers, view),
     h(
