@@ -221,21 +221,23 @@ def no_stampede_after_a_restart(stage):
         return counted and int(counted[1])
 
     phones[0].until(lambda: waiting() == len(phones), "all of them waiting")
+    for phone in phones:
+        phone.page.evaluate("() => { const ask = fetch; window.asked = []; window.fetch = (...what) => (asked.push(Date.now()), ask(...what)); }")
+    told_ms = time.time() * 1000
     server.end()
-    ended_ms = time.time() * 1000
     server.start()
     stage.service.push(("super_placed", {"super_id": yard.supers["001"], "hive_id": yard.hives["L01"]}))
-    came = "(ended) => performance.getEntriesByType('resource').filter((one) => one.name.includes('/v1/'))" \
-        ".map((one) => performance.timeOrigin + one.startTime - ended).find((after) => after > 500) ?? 0"
-    # Earlier ones are those whose waiting was ended by the end itself.
     after = []
     for phone in phones:
-        phone.until(lambda phone=phone: phone.page.evaluate(came, ended_ms) > 0, "a phone that comes back")
-        after.append(phone.page.evaluate(came, ended_ms) / 1000)
+        phone.until(lambda phone=phone: phone.page.evaluate("() => asked.length > 0"), "a phone that comes back")
+        after.append((phone.page.evaluate("() => asked[0]") - told_ms) / 1000)
+        # One that came before the service stood comes again later; a signal says that it may at once.
+        phone.page.evaluate("() => dispatchEvent(new Event('online'))")
         phone.go("/find/001")
         phone.see("main :text('L01')")
     stage.figure("back after " + ", ".join(f"{s:.1f}" for s in sorted(after)) + " s")
-    assert max(after) < 10, after
+    # Eight seconds, and what a busy machine takes to end what waited.
+    assert max(after) < 12, after
     assert max(after) - min(after) > 1, f"all at once: {after}"
 
 
