@@ -34,7 +34,7 @@ from service import Server, Service
 SLICE = [
     "first-load", "first-open", "run-to-jar", "whole-harvest", "phone-decides-alone", "flagged-after-sync",
     "update-with-full-outbox", "save-a-copy-and-hand-in", "axe-everywhere", "targets-measured", "contrast-computed",
-    "one-total", "chart-equals-table", "every-paper-prints", "usable-on-a-slow-link",
+    "one-total", "chart-equals-table", "every-paper-prints",
 ]
 OUTPUT = os.path.join(os.path.dirname(__file__), "..", "output")
 
