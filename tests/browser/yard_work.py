@@ -1,5 +1,6 @@
 """Work with the hands full: placing, pulling, receiving. Touches are counted and compared with what is allowed."""
 
+import uuid
 from datetime import datetime, timedelta, timezone
 
 from service import Yard
@@ -123,6 +124,15 @@ def told_afterwards(stage):
     yard = Yard(stage.service, 2, 4)
     phone = stage.phone().join()
     yesterday = datetime.now(timezone.utc).date() - timedelta(days=1)
+    run, fill, lot, bucket = (str(uuid.uuid4()) for _ in range(4))
+    stage.service.push(
+        ("run_opened", {"run_id": run, "name": "R1"}),
+        ("container_registered", {"container_id": bucket, "number": "B01", "container": "bucket", "tare_g": 1200, "holds_ml": 20000}),
+        ("container_filled", {"fill_id": fill, "source": {"run_id": run}, "gross_g": 13200, "tare_g": 1200, "container_id": bucket, "code": "R1 B01"}),
+        ("honey_drawn", {"lot_id": lot, "code": "25-007-K", "fill_id": fill, "weight_g": 12000}),
+        ("moisture_read", {"targets": [{"kind": "lot", "id": lot}], "shown": {"moisture_hundredths": 1740}, "compensated": True}),
+        at=f"{yesterday}T09:00:00Z",
+    )
 
     def place(number):
         phone.go(f"/yard/{yard.id}/place/{yard.hives['L01']}")
@@ -145,12 +155,18 @@ def told_afterwards(stage):
     phone.says("Taken back: 002 placed on L01")
     phone.go("/today")
     phone.see(".entry:has-text('001 placed on L01') .entry-time:has-text('14:05')")
+    # What only the service writes is of that time too.
+    phone.go(f"/office/lots/{lot}")
+    phone.page.fill("#release-reason", "measured and tasted")
+    phone.touch("[data-key=release-form-save]")
+    phone.says("is released")
     phone.touch("[data-key=earlier-end]")
     phone.see(".past", "hidden")
     place("003")
     phone.until_sent()
     one, two, three = stage.service.told("super_placed")
-    for entry in (one, two):
+    (released,) = stage.service.told("lot_released")
+    for entry in (one, two, released):
         assert entry["happened_src"] == "entered" and entry["happened_at"].startswith(f"{yesterday}T14:0"), entry
     (undone,) = stage.service.told("voided")
     for entry in (undone, three):

@@ -12,6 +12,7 @@ import { byLabel, mass, moment, percent, t } from '../words.js';
 import { bars } from './bars.js';
 import * as forms from './forms.js';
 import { newId } from '../entry.js';
+import { earlier } from '../when.js';
 import { telling } from './tell.js';
 
 const highest = (readings) => readings.map((reading) => reading.moisture_hundredths).filter((value) => value !== undefined);
@@ -48,9 +49,11 @@ async function list() {
 }
 
 async function release(lot, read, view) {
+  const at = earlier();
+  const then = at ? `&happened_at=${encodeURIComponent(at.toISOString())}&utc_offset_min=${-at.getTimezoneOffset()}` : '';
   const said = { samples_kept: read.samples, tastes_right: read.tastes || undefined, reason: read.reason };
   try {
-    const answer = await session.call('POST', `/v1/lots/${lot.id}/releases?entry_id=${newId()}`, said);
+    const answer = await session.call('POST', `/v1/lots/${lot.id}/releases?entry_id=${newId()}${then}`, said);
     if (answer.status >= 300) return note(t('lots.not_released', { code: lot.label }), answer.body.detail ?? answer.body.title);
     note(t('lots.released', { code: lot.label }), ...answer.body.warnings.map((warning) => warning.detail));
     sync.soon(0);
