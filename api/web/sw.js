@@ -14,7 +14,7 @@ const BASE = `/app/${VERSION}/`;
 const languageOf = (name) => /^strings\/(\w+)\.json$/.exec(name)?.[1];
 const OWN = FILES.map(languageOf).find((one) => one && navigator.language.startsWith(one)) ?? 'en';
 // A phone amends what was told on it and says what a sign means, also without a network.
-const isToAmend = (name) => /^(office\/(amend|forms|signs)\.js|strings\/(office|signs)-\w+\.json)$/.test(name);
+const isAlsoOffline = (name) => /^(office\/(amend|forms|signs)\.js|strings\/(office|signs)-\w+\.json)$/.test(name);
 const isLater = (name) => LATER.test(name) || (languageOf(name) ?? OWN) !== OWN;
 
 // What an older version kept is in use here: the new one must bring it along, for it may start where there is no signal.
@@ -68,7 +68,7 @@ self.addEventListener('activate', (event) => event.waitUntil(forgetOthers().then
 self.addEventListener('message', (event) => {
   if (event.data === 'take over') self.skipWaiting();
   if (event.data === 'keep office') event.waitUntil(keep(OFFICE));
-  if (event.data === 'keep later') event.waitUntil(keep([...FILES.filter(isLater), ...OFFICE.filter(isToAmend)]));
+  if (event.data === 'keep later') event.waitUntil(keep([...FILES.filter(isLater), ...OFFICE.filter(isAlsoOffline)]));
 });
 self.addEventListener('fetch', (event) => {
   const { request } = event;
