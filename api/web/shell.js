@@ -53,11 +53,12 @@ export async function drawStrip() {
 export function drawEarlier() {
   const at = earlier();
   past.hidden = !at || !session.who();
+  if (past.hidden) return;
   const end = () => {
     writeForNow();
     drawEarlier();
   };
-  past.replaceChildren(h('span', {}, at ? t('earlier.bar', { at: moment(at) }) : ''), button('earlier-end', end, {}, t('earlier.end')));
+  past.replaceChildren(h('span', {}, t('earlier.bar', { at: moment(at) })), button('earlier-end', end, {}, t('earlier.end')));
 }
 
 const ROOMS = ['yard', 'house', 'office', 'find'];
