@@ -1,6 +1,6 @@
 //! Buyers and what they got. A trade delivery names its batches; a public sale need not name a person (ST-10).
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -237,6 +237,13 @@ impl Delivery {
             Goods::Bulk { .. } => 0,
         });
         jars.sum()
+    }
+
+    /// The day by which it is known where it has no number: when it left, or was ordered.
+    #[must_use]
+    pub fn day(&self) -> Option<NaiveDate> {
+        let ordered_at = self.order.as_ref().and_then(|order| order.ordered_at);
+        self.at.or(ordered_at).map(|at| at.date_naive())
     }
 
     /// Everything that left came back.

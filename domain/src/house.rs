@@ -141,14 +141,15 @@ impl House {
             .map(|(subject, state)| (*subject, state))
     }
 
-    /// What people call a thing; its kind and id where nobody named it. Of several that bear one number or code each
-    /// gets a letter behind it until somebody settles it (CF-8, CF-13).
+    /// What people call a thing; a delivery without a number by its day, and its kind and id where nobody named it. Of
+    /// several that bear one number or code each gets a letter behind it until somebody settles it (CF-8, CF-13).
     #[must_use]
     pub fn label(&self, subject: Subject) -> String {
         let Some(state) = self.get(subject) else {
             return subject.to_string();
         };
-        let Some(label) = state.label() else {
+        let day = || state.as_delivery()?.day().map(|day| day.to_string());
+        let Some(label) = state.label().or_else(day) else {
             return subject.to_string();
         };
         match shareable(subject, state).and_then(|bears| self.suffix(subject, &bears)) {

@@ -203,3 +203,14 @@ fn the_plain_harvest_leads_from_each_hive_to_a_batch_and_back_for_sure() {
     }
     assert!(found >= 4, "{found}");
 }
+
+#[test]
+fn a_delivery_without_a_number_is_called_by_its_day() {
+    let mut book = Book::default();
+    book.tell(1, minute(0), common::entries::delivered(5, 3, 2, None));
+    book.tell(1, minute(0), common::entries::delivered(6, 3, 2, Some(1)));
+    let house = book.house();
+    let labels = [5, 6].map(|number| house.label(common::entries::delivery(number).into()));
+    let day = minute(0).date_naive().to_string();
+    assert_eq!(labels, [day.clone(), day]);
+}

@@ -40,9 +40,9 @@ function marks(most, least) {
   return Array.from({ length: many + 1 }, (_, at) => from + at * step);
 }
 
-// Which marks say their figure: all, or as many as find room.
+// Which marks say their figure: all, or as many as find room. An outermost one says it inwards, over half a neighbour.
 function sayable(ticks, say, room) {
-  const longest = Math.max(...ticks.map((tick) => say(tick).length + 2)) * LETTER;
+  const longest = Math.max(...ticks.map((tick) => (say(tick).length * 3) / 2 + 1)) * LETTER;
   const every = Math.ceil((longest * (ticks.length - 1)) / room);
   return ticks.map((_, at) => at % every === 0);
 }

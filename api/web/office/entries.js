@@ -56,7 +56,7 @@ async function item(one, params, view) {
     { class: 'entry', 'data-entry': one.id },
     h('span', { class: 'entry-time' }, moment(one.at)),
     h('span', { class: 'entry-say' }, one.say, h('span', { class: 'soft block' }, lines.join(', ')), newest && h('span', { class: 'soft block' }, t('amend.was', { at: moment(newest.at), why: newest.data.reason ?? '' }))),
-    one.gone ? [h('span', { class: 'soft' }, t('today.taken_back')), button(`void-${one.gone.id}`, () => takeBack(one.gone.id, t('amend.withdrawal', { what: one.say }), view), {}, t('amend.counts_again'))] : acts,
+    one.gone ? [h('span', { class: 'soft' }, t('today.taken_back')), button(`void-${one.gone.id}`, () => takeBack(one.gone.id, t('amend.withdrawal', { what: one.say }), view), {}, t('amend.counts_again'))] : h('span', { class: 'lines' }, acts),
   );
 }
 

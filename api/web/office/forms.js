@@ -7,6 +7,9 @@ import * as session from '../session.js';
 import { note, record } from '../shell.js';
 import { gramsOfTenths, massUnit, moment, number, t, temperatureUnit, tenthsCOf, tenthsOfGrams, tenthsShown } from '../words.js';
 
+// As a heading or the name of a field: the word begins large in every language.
+export const headed = (word) => `${word.slice(0, 1).toUpperCase()}${word.slice(1)}`;
+
 export function text(id, label, attributes) {
   return { id, element: wrap(id, label, h('input', { id, name: id, autocomplete: 'off', ...attributes })), read: () => document.getElementById(id).value.trim() };
 }
@@ -96,7 +99,7 @@ export function shownAs(type, value) {
 function one(formId, [key, type, more = {}]) {
   const id = `${formId}-${key}`;
   const unit = unitOf(type);
-  const label = more.label ?? t(`field.${more.called ?? key}`);
+  const label = headed(more.label ?? t(`field.${more.called ?? key}`));
   const name = unit ? t('form.in_unit', { name: label, unit }) : label;
   const needs = more.needs ? { required: true } : {};
   if (type === 'one') return { ...select(id, name, [...(more.needs && !more.ask ? [] : [['', t('unit.none')]]), ...more.list], more.value), label };
@@ -185,6 +188,8 @@ export async function askService(path) {
 
 // What is rare stands behind a word; opened, it stays so when the screen is drawn anew.
 const unfolded = new Set();
+// More columns are not read side by side there.
+const MOST_ON_A_PHONE = 3;
 export function behind(word, ...content) {
   const key = `${location.pathname} ${word}`;
   const toggled = ({ target }) => unfolded[target.open ? 'add' : 'delete'](key);
@@ -203,16 +208,24 @@ export const page = (title, ...content) =>
     h('p', { class: 'lines no-print' }, link('/office', { class: 'line' }, t('office.title'))),
   );
 
-// `within` tells tables apart that bear one caption on a screen.
-export const table = (caption, columns, rows, within) =>
-  h(
+const isNothing = (content) => [content].flat(Infinity).every((part) => ['', undefined, null, false, t('unit.none')].includes(part));
+
+// `within` tells tables apart that bear one caption on a screen. On a phone a row of many cells stands as a card, unless
+// rows are to be `compared`: then they are pushed sideways under their names. The roles hold when cards are no table to
+// the browser any more.
+export function table(caption, columns, rows, { within, compared = false, cards = !compared && columns.length > MOST_ON_A_PHONE } = {}) {
+  const shape = (at) => columns[at]?.[1] && 'figure';
+  const heads = columns.map(([column]) => headed(column));
+  const cell = (content, at) => (at === 0 ? h('th', { role: 'rowheader', scope: 'row', class: shape(at) }, content) : h('td', { role: 'cell', class: [shape(at), isNothing(content) && 'nothing'].filter(Boolean).join(' ') || null, 'data-of': heads[at] || null }, content));
+  return h(
     'div',
     { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': within ? `${within} ${caption}` : caption },
     h(
       'table',
-      {},
+      { role: 'table', class: cards ? 'cards' : compared && 'compared' },
       h('caption', {}, caption),
-      h('thead', {}, h('tr', {}, columns.map(([column, right]) => h('th', { scope: 'col', class: right && 'figure' }, column)))),
-      h('tbody', {}, rows.map((cells) => h('tr', {}, cells.map((cell, at) => h(at === 0 ? 'th' : 'td', { scope: at === 0 && 'row', class: columns[at]?.[1] && 'figure' }, cell))))),
+      h('thead', { role: 'rowgroup' }, h('tr', { role: 'row' }, heads.map((head, at) => h('th', { role: 'columnheader', scope: 'col', class: shape(at) }, head)))),
+      h('tbody', { role: 'rowgroup' }, rows.map((cells) => h('tr', { role: 'row' }, cells.map(cell)))),
     ),
   );
+}

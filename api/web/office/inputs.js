@@ -75,7 +75,7 @@ export async function show(params, view) {
   const to = (what) => h('li', {}, link(`/office/inputs/${year}/${what}`, { class: 'row-link' }, h('span', { class: 'row-name' }, t(`inputs.${what}`)), h('span', { class: 'row-more' }, t(`inputs.for.${what}`))));
   return forms.page(
     t('inputs.of', { year }),
-    h('nav', { class: 'years', 'aria-label': t('season.years') }, [1, 0, -1, -2, -3].map((off) => new Date().getFullYear() + off).map((one) => link(`/office/inputs/${one}${chosen ? `/${chosen}` : ''}`, { class: 'line', 'aria-current': one === year ? 'page' : null }, String(one)))),
+    h('nav', { class: 'picks', 'aria-label': t('season.years') }, [1, 0, -1, -2, -3].map((off) => new Date().getFullYear() + off).map((one) => link(`/office/inputs/${one}${chosen ? `/${chosen}` : ''}`, { class: 'line', 'aria-current': one === year ? 'page' : null }, String(one)))),
     chosen && (await inputForm(chosen, year, view)),
     !chosen && h('ul', { class: 'rows' }, offered.map(to)),
     ['counts', 'flow_from', 'flow_until', null].includes(chosen) && (await known(year)),

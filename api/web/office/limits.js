@@ -106,6 +106,6 @@ export async function show(params, view) {
     forms.quick('profile-form', t('limits.profile'), [['profile', 'one', { needs: true, value: kept.profile, list: profiles }]], { save: (said) => told('/v1/settings/profiles', said, view), act: t('act.save') }),
     forms.quick('limit-form', t('limits.house'), [['moisture_hundredths', 'percent', { needs: true, value: kept.house_limit_hundredths }]], { save: (said) => told('/v1/settings/house-limits', said, view), act: t('act.save') }),
     forms.quick('hold-days-form', t('limits.holds'), [['after_feed_days', 'count'], ['least_wait_days', 'count']], { save: (said) => told('/v1/settings/hold-days', said, view), act: t('act.save') }),
-    h('div', { class: 'wraps' }, forms.table(t('limits.values'), [[t('limits.what')], [t('limits.value'), true], [t('limits.source')]], kept.values.map(line))),
+    h('div', { class: 'wraps' }, forms.table(t('limits.values'), [[t('limits.what')], [t('limits.value'), true], [t('limits.source')]], kept.values.map(line), { cards: true })),
   );
 }

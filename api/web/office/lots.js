@@ -27,25 +27,9 @@ function water(lot) {
 
 async function list() {
   const lots = (await rowsOf('lot')).sort(byLabel);
-  const item = (lot) =>
-    h(
-      'tr',
-      {},
-      h('th', { scope: 'row' }, link(`/office/lots/${lot.id}`, { class: 'line' }, lot.label)),
-      h('td', {}, t(`status.lot.${lot.status}`), ' ', tagsOf(lot)),
-      h('td', { class: 'figure' }, mass(lot.state.content_g)),
-      h('td', {}, water(lot)),
-    );
-  const head = ['lots.code', 'lots.state', 'lots.content', 'lots.moisture'].map((key) => h('th', { scope: 'col' }, t(key)));
-  return h(
-    'div',
-    { class: 'page office' },
-    h('h1', { tabindex: '-1' }, t('lots.title')),
-    lots.length === 0
-      ? h('p', {}, t('lots.none'))
-      : h('div', { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': t('lots.title') }, h('table', {}, h('thead', {}, h('tr', {}, head)), h('tbody', {}, lots.map(item)))),
-    link('/office', { class: 'line' }, t('office.title')),
-  );
+  const item = (lot) => [link(`/office/lots/${lot.id}`, { class: 'line' }, lot.label), [t(`status.lot.${lot.status}`), ' ', tagsOf(lot)], mass(lot.state.content_g), water(lot)];
+  const columns = [[t('lots.code')], [t('lots.state')], [t('lots.content'), true], [t('lots.moisture')]];
+  return forms.page(t('lots.title'), lots.length === 0 ? h('p', {}, t('lots.none')) : forms.table(t('stock.lots'), columns, lots.map(item)));
 }
 
 async function release(lot, read, view) {

@@ -153,13 +153,13 @@ function tableOf(question, table) {
     const [row] = table.rows;
     const lines = names.map((name) => [titled('figure', name), said(name, row.figures[name])]);
     const notes = beside(table, row);
-    return [forms.table(titleOf(table), [[t('season.figure')], [rowName(table, row), true]], lines, within), notes && h('p', { class: 'soft' }, notes)];
+    return [forms.table(titleOf(table), [[t('season.figure')], [rowName(table, row), true]], lines, { within }), notes && h('p', { class: 'soft' }, notes)];
   }
   const notes = table.rows.map((row) => beside(table, row));
   const noted = notes.some(Boolean);
   const columns = [[t('season.name')], ...names.map((name) => [titled('figure', name), true]), ...(noted ? [[t('season.beside')]] : [])];
   const cells = (row, at) => [rowName(table, row), ...names.map((name) => said(name, row.figures[name])), ...(noted ? [notes[at]] : [])];
-  return forms.table(titleOf(table), columns, table.rows.map(cells), within);
+  return forms.table(titleOf(table), columns, table.rows.map(cells), { within, compared: true });
 }
 
 // A reason may begin with its year.
@@ -215,8 +215,8 @@ export async function show(params, view) {
   return forms.page(
     t('season.of', { year }),
     h('p', {}, t('season.printed', { operation: names?.operation ?? '', at: moment(new Date()) })),
-    h('nav', { class: 'years no-print', 'aria-label': t('season.years') }, Array.from({ length: YEARS }, (_, at) => now - at).map((one) => link(`/office/season/${one}${params.question ? `/${params.question}` : ''}`, { class: 'line', 'aria-current': one === year ? 'page' : null }, String(one)))),
-    h('nav', { class: 'lines no-print', 'aria-label': t('season.questions') }, Object.keys(QUESTIONS).map((question) => link(`/office/season/${year}/${question}`, { class: 'line', 'aria-current': question === params.question ? 'page' : null }, t(`season.ask.${question}`)))),
+    h('nav', { class: 'picks no-print', 'aria-label': t('season.years') }, Array.from({ length: YEARS }, (_, at) => now - at).map((one) => link(`/office/season/${one}${params.question ? `/${params.question}` : ''}`, { class: 'line', 'aria-current': one === year ? 'page' : null }, String(one)))),
+    h('nav', { class: 'picks no-print', 'aria-label': t('season.questions') }, Object.keys(QUESTIONS).map((question) => link(`/office/season/${year}/${question}`, { class: 'line', 'aria-current': question === params.question ? 'page' : null }, t(`season.ask.${question}`)))),
     nothing ? h('p', {}, t('office.needs_signal')) : answers.map(([question, answer]) => part(question, answer, singles)),
     h('h2', {}, t('season.words')),
     h('ul', {}, ['csf', 'pc', 'a', 'b', 'c', 'd'].map((key) => h('li', {}, t(`season.explain.${key}`)))),

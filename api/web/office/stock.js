@@ -44,7 +44,7 @@ async function one(batch) {
   const { state } = batch;
   const holds = rules.isReady() ? rules.holdsOn('batch', batch.id) : [];
   const lot = state.lot_id && (await row('lot', state.lot_id));
-  const said = (term, text) => text !== undefined && text !== '' && [h('dt', {}, term), h('dd', {}, text)];
+  const said = (term, text) => text !== undefined && text !== '' && [h('dt', {}, forms.headed(term)), h('dd', {}, text)];
   return forms.page(
     t('stock.one', { code: batch.label }),
     h('p', { class: 'big' }, state.product ?? '', ' ', t('stock.in_stock', { n: state.jars_in_stock ?? 0 }), ' ', tagsOf(batch, holds)),

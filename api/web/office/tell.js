@@ -38,11 +38,7 @@ async function nameOf(one) {
   return (hive && (await row('hive', hive))?.label) ?? t('unit.none');
 }
 
-// As a heading: the word begins large in every language.
-const titleOf = async (one) => {
-  const word = t(`kind.${one.kind}`);
-  return `${word.slice(0, 1).toUpperCase()}${word.slice(1)} ${await nameOf(one)}`;
-};
+const titleOf = async (one) => `${forms.headed(t(`kind.${one.kind}`))} ${await nameOf(one)}`;
 const statusOf = (one) => [`status.${one.kind}.${one.status}`, `status.${one.status}`].filter(known).map((key) => t(key))[0];
 
 const toDeed = (one) => ([kind]) => h('li', {}, link(`/office/tell/${one.kind}/${one.id}/${kind}`, { class: 'row-link' }, h('span', { class: 'row-name' }, t(`told.${kind}`))));

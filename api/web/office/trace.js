@@ -74,7 +74,7 @@ function draw(nodes, edges, title, asked) {
 function list(traced) {
   const line = (step) => [t(`kind.${step.kind}`), link(`/office/trace/${step.kind}/${step.id}`, { class: 'line' }, step.label), t(`certainty.${step.certainty}`), step.amount === undefined || step.amount === null ? '' : step.kind === 'delivery' ? number(step.amount) : mass(step.amount)];
   const columns = [[t('trace.kind')], [t('trace.what')], [t('trace.sure')], [t('trace.amount'), true]];
-  const tableOf = (title, steps) => (steps.length > 0 ? forms.table(title, columns, steps.map(line)) : h('p', {}, t('trace.nothing', { title })));
+  const tableOf = (title, steps) => (steps.length > 0 ? forms.table(title, columns, steps.map(line), { compared: true }) : h('p', {}, t('trace.nothing', { title })));
   return [tableOf(t('find.from'), traced.back), tableOf(t('find.to'), traced.forward)];
 }
 
