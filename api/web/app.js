@@ -8,7 +8,7 @@ import * as store from './store.js';
 import * as sync from './sync.js';
 import * as update from './update.js';
 import { h } from './dom.js';
-import { speakAlso, t } from './words.js';
+import { speakAlso, speakPoints, t } from './words.js';
 
 const ROUTES = [
   [/^\/(?:yard)?$/, 'arrive', []],
@@ -147,6 +147,7 @@ function keepForLater() {
   const ask = () => navigator.serviceWorker?.controller?.postMessage('keep later');
   ask();
   navigator.serviceWorker?.addEventListener('controllerchange', ask);
+  speakPoints();
   update.start(() => changed('rows', false));
 }
 

@@ -132,7 +132,7 @@ async function keep(decided, say) {
       at: at.toISOString(),
       happened: entry.happened_src === 'entered' ? entry.happened_at : undefined,
       say: decided[index].say ?? say,
-      warned: decided[index].warnings.map((warning) => warning.sentence),
+      warned: decided[index].warnings.map(({ code, rule, sentence }) => ({ code, rule, sentence })),
       about: decided[index].about,
       text: JSON.stringify(entry),
     }));
@@ -162,7 +162,7 @@ async function keep(decided, say) {
 }
 
 // Tells what happened. `house`: doubts are asked about first; in a yard they only go with the entry.
-// `ask(sentences, refused)` resolves to whether to go on. Answers the entries, or null if nothing was written.
+// `ask(doubts, refused)` resolves to whether to go on. Answers the entries, or null if nothing was written.
 export async function tell(wishes, { say, house = false, ask, complain }) {
   await rules.start();
   const decided = [];
@@ -181,12 +181,12 @@ export async function tell(wishes, { say, house = false, ask, complain }) {
     decided.push({ entry, warnings, say: wish.say, about: wish.about, photos: wish.photos });
   }
   const asking = refused || (house && doubts.some((doubt) => !CAUTIONS.includes(doubt.code)));
-  if (asking && !(await ask(doubts.map((doubt) => doubt.sentence), refused))) return null;
+  if (asking && !(await ask(doubts, refused))) return null;
   for (const one of decided) {
     one.warnings = one.warnings.map((warning) => ({ ...warning, answered: asking }));
   }
   const entries = await keep(decided, say);
   // The screen is drawn anew after what was told has been said on it.
   setTimeout(() => changed('touch'));
-  return { entries, doubts: asking ? [] : doubts.map((doubt) => doubt.sentence) };
+  return { entries, doubts: asking ? [] : doubts };
 }

@@ -3,12 +3,13 @@
 import { button, h, link } from './dom.js';
 import { tell } from './entry.js';
 import * as photos from './photos.js';
+import { said } from './said.js';
 import * as session from './session.js';
 import * as store from './store.js';
 import * as sync from './sync.js';
 import { shape } from './tags.js';
 import { earlier, writeForNow } from './when.js';
-import { clock, inOwnUnits, moment, speak, t } from './words.js';
+import { clock, moment, speak, t } from './words.js';
 
 const strip = h('header', { class: 'strip' });
 const invented = h('aside', { class: 'invented' });
@@ -75,7 +76,7 @@ export function drawBar(path) {
 
 // Messages stay until the next one; nothing that is said disappears by itself.
 export function note(...lines) {
-  messages.replaceChildren(...lines.filter(Boolean).map((line) => h('p', {}, inOwnUnits(line))));
+  messages.replaceChildren(...lines.filter(Boolean).map((line) => h('p', {}, said(line))));
 }
 
 export const quiet = () => messages.replaceChildren();
@@ -92,7 +93,7 @@ export function choose(title, lines, answers, left) {
       'dialog',
       { 'aria-labelledby': 'ask-title' },
       h('h2', { id: 'ask-title' }, title),
-      lines.length > 0 && h('ul', { class: 'plain' }, lines.map((line) => h('li', {}, inOwnUnits(line)))),
+      lines.length > 0 && h('ul', { class: 'plain' }, lines.map((line) => h('li', {}, said(line)))),
       h('div', { class: 'pair' }, answers.map(([key, value, word], at) => button(key, answer(value), { class: at === 0 && 'main' }, word))),
     );
     dialog.addEventListener('cancel', answer(left));

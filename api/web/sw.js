@@ -7,7 +7,7 @@ const FILES = {{files}};
 const OFFICE = {{office}};
 const KEPT = `yardjar-${VERSION}`;
 // Not needed to begin with: kept once asked for, or once the page says that nobody waits for anything else.
-const LATER = /^(reckon\.wasm|kinds\.json|screens\/(blend|bottle)\.js|(scan|scales|sound)\.js|scan\.wasm|icon-\d+\.png)$/;
+const LATER = /^(reckon\.wasm|kinds\.json|strings\/says-\w+\.json|screens\/(blend|bottle)\.js|(scan|scales|sound)\.js|scan\.wasm|icon-\d+\.png)$/;
 const BASE = `/app/${VERSION}/`;
 
 // So is what is said in another language than the browser's.

@@ -5,8 +5,11 @@ export const GRAMS_PER_LB = 453.59237;
 const FREEZING_TENTHS_F = 320;
 const KG_G = 1000;
 const LANGUAGES = ['en', 'de'];
+// The rules and the service speak English; in another language the point of what they say is known by its name.
+const RULES_SPEAK = 'en';
 
 let strings = {};
+let points = {};
 let plural = new Intl.PluralRules('en');
 let language = 'en';
 // How this person's region writes dates and numbers in that language.
@@ -22,6 +25,17 @@ let parts = [''];
 // Every language says everything: a test looks.
 const readPart = async (part) => (await fetch(new URL(`strings/${part}${language}.json`, import.meta.url))).json();
 
+// Nobody waits for them: until they are here, or without them, the English stands alone.
+let late = false;
+async function readPoints(wanted) {
+  const read = wanted === RULES_SPEAK ? {} : await readPart('says-');
+  if (wanted === language) points = read;
+}
+export function speakPoints() {
+  late = true;
+  readPoints(language).catch(console.error);
+}
+
 export async function speak(wanted, wantedUnits) {
   language = LANGUAGES.includes(wanted) ? wanted : 'en';
   units = { ...units, ...wantedUnits };
@@ -29,7 +43,12 @@ export async function speak(wanted, wantedUnits) {
   plural = new Intl.PluralRules(language);
   strings = Object.assign({}, ...(await Promise.all(parts.map(readPart))));
   document.documentElement.lang = language;
+  if (late) speakPoints();
 }
+
+// The point of what the rules say under these names, in the person's language; nothing if that is theirs.
+export const pointOf = (...names) => names.map((name) => points[name]).find(Boolean);
+export const foreign = () => (language === RULES_SPEAK ? null : RULES_SPEAK);
 
 export async function speakAlso(part) {
   const name = `${part}-`;

@@ -221,7 +221,7 @@ def screens(yard, ids):
         ("flags", "/office/flags", "office", lambda phone: phone.see(".story")),
         ("season", "/office/season", "office", lambda phone: phone.see(".question")),
         ("phones", "/office/phones", "office", lambda phone: phone.see("#code-form")),
-        ("find", "/find/001", "yard", lambda phone: phone.see("text=Came from")),
+        ("find", "/find/001", "yard", lambda phone: phone.see("main h2.big")),
         ("today", "/today", "yard", None),
         ("earlier", "/earlier", "yard", None),
         ("written afterwards", "/earlier", "yard", lambda phone: (phone.touch("[data-key=earlier-set]"), phone.see(".past"), phone.see("main[data-at='/yard']"))),
@@ -356,6 +356,40 @@ def reflow_320(stage):
         if wide:
             faults.append(f"{name}: {wide[:4]}")
     assert not faults, "\n".join(faults)
+
+
+# Words that end in the middle of a line and go on in the next; where a hyphen may stand they may be parted.
+PARTED = r"""() => {
+    const parted = new Set();
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    for (let text = walk.nextNode(); text; text = walk.nextNode()) {
+        const within = text.parentElement;
+        if (within.closest('.skip, .board-title, option, svg') || within.getClientRects().length === 0) continue;
+        for (const word of text.data.matchAll(/\p{L}{3,}/gu)) {
+            // Of a letter behind a hyphen the last box is its own.
+            const line = (at) => {
+                const range = document.createRange();
+                range.setStart(text, at);
+                range.setEnd(text, at + 1);
+                return Math.round([...range.getClientRects()].at(-1)?.top ?? 0);
+            };
+            if (line(word.index) !== line(word.index + word[0].length - 1)) parted.add(`${word[0]} in ${within.textContent.trim().slice(0, 40)}`);
+        }
+    }
+    return [...parted];
+}"""
+
+
+def words_stay_whole(stage):
+    """No word is parted by the edge of what it stands in, in either language, on a phone and on a narrow one."""
+    faults, count = {}, 0
+    for width, locale in ((320, "en-GB"), (360, "de-DE"), (320, "de-DE")):
+        for name, _, phone in tour(stage, width=width, locale=locale):
+            count += 1
+            for word in phone.page.evaluate(PARTED):
+                faults.setdefault(word, f"{name}, {width}, {locale}: {word}")
+    stage.figure(f"{count} screens and states looked at")
+    assert not faults, "\n".join(faults.values())
 
 
 def axe_faults(phone, name):
@@ -511,6 +545,7 @@ SCENARIOS = {
     "targets-measured": targets_measured,
     "contrast-computed": contrast_computed,
     "reflow-320": reflow_320,
+    "words-stay-whole": words_stay_whole,
     "axe-everywhere": axe_everywhere,
     "first-load": first_load,
     "budgets": budgets,

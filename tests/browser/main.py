@@ -86,6 +86,8 @@ class Stage:
 def scenarios():
     found = {}
     for room in (yard_work, yard_jobs, house_work, deeds, harvest, numbers_typed, undo, network, versions, joining, together, storage, scanning, access, reach, office, papers, looks, amend, slow):
+        twice = found.keys() & room.SCENARIOS.keys()
+        assert not twice, f"two scenarios are called {', '.join(twice)}: only one of them would be run"
         found.update(room.SCENARIOS)
     return found
 

@@ -193,7 +193,8 @@ def token_dead_keeps_outbox(stage):
 
 
 def language_switch(stage):
-    """German and back: words, marks and dates change at once, and what was kept does not."""
+    """German and back: words, marks and dates change at once, and what was kept does not. What the rules say comes with
+    its point in German, and their English is marked as such, so that it is read out right."""
     yard, phone = ready(stage)
     place(phone, yard, "001")
     phone.until_sent()
@@ -204,9 +205,27 @@ def language_switch(stage):
     phone.page.wait_for_function("() => document.querySelector('.strip-outbox').innerText.includes('Alles gesendet')")
     phone.page.reload()
     phone.see("text=Dieses Telefon")
+    stage.service.push(("hold_set", {"target": {"kind": "hive", "id": yard.hives["L02"]}, "reason": "treatment"}))
+    phone.go(f"/yard/{yard.id}/place/{yard.hives['L02']}")
+    phone.see(".tag-hold:has-text('Gesperrt')")
+    phone.context.set_offline(True)
+    stage.service.push(("super_placed", {"super_id": yard.supers["002"], "hive_id": yard.hives["L01"]}))
+    phone.touch(f"[data-key='super-{yard.supers['002']}']")
+    for where in (".messages", "main .entry"):
+        phone.see(f"{where} strong:text-is('Gesperrt: Honig, der jetzt kommt, bleibt gesperrt.')")
+        assert "L02" in phone.page.inner_text(f"{where} [lang=en]"), where
+        phone.go("/today")
+    phone.context.set_offline(False)
+    phone.until_sent()
+    phone.go("/office/flags")
+    phone.see(".flag p:text-is('Dieser Honigraum wurde auf zwei Beuten gesetzt, und keiner wusste vom anderen.')")
+    phone.go("/phone")
     phone.touch("[data-key=language-en]")
     phone.see("text=This phone")
-    assert len(phone.kept()) == 1
+    assert len(phone.kept()) == 2
+    phone.go("/today")
+    phone.see("main .entry:has-text('honey gathered meanwhile stays held')")
+    assert not phone.page.query_selector("[lang=en] strong, main [lang]"), "English is marked as foreign to itself"
 
 
 def no_stampede_after_a_restart(stage):

@@ -177,7 +177,7 @@ def trace_picture(stage):
 trace_picture.how = {"demo": True}
 
 
-def language_switch(stage):
+def desk_in_german(stage):
     """No screen of yard and house says what only the office's words have; the desk changes its language at once and back."""
     faults = []
     # A key in a script of yard and house stands in the words that every phone has.
@@ -270,5 +270,5 @@ SCENARIOS = {
     "flag-settled": flag_settled,
     "sale-and-recall": sale_and_recall,
     "trace-picture": trace_picture,
-    "language-switch": language_switch,
+    "desk-in-german": desk_in_german,
 }

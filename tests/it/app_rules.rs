@@ -5,10 +5,10 @@
 //! with a number, a factor with a point in it, and a large number that is neither named for what the screen does nor a
 //! change of unit.
 //!
-//! What the app shows in a word it also explains in a sentence: each figure of a season, each sign beside a thing. Every
-//! address that it draws can be loaded anew.
+//! What the app shows in a word it also explains in a sentence: each figure of a season, each sign beside a thing. What
+//! the rules say has its point in every language. Every address that it draws can be loaded anew.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// How names of measured quantities end.
@@ -244,6 +244,97 @@ fn each_figure_and_each_sign_is_explained_in_every_language() {
         assert!(figures.len() > 50, "{named}: only {} figures", figures.len());
         assert_eq!(figures, words(&explained, "means."), "{explained}");
         assert_eq!(shapes, words(&explained, "sign."), "{explained}");
+    }
+}
+
+/// Source files of a folder and of those in it, without the tests at their end.
+fn sources(folder: &Path, found: &mut Vec<String>) {
+    for entry in std::fs::read_dir(folder).expect("a folder of sources") {
+        let path = entry.expect("an entry of the folder").path();
+        if path.is_dir() {
+            sources(&path, found);
+        } else if path.extension().is_some_and(|ending| ending == "rs") {
+            let text = std::fs::read_to_string(&path).expect("a source file");
+            let (rules, _) = text.split_once("#[cfg(test)]\nmod tests").unwrap_or((&text, ""));
+            found.push(rules.to_owned());
+        }
+    }
+}
+
+/// The codes under which the rules warn, refuse and give reasons: each stands before the rule of the trade behind it.
+fn codes_of_the_rules() -> BTreeSet<String> {
+    let mut texts = Vec::new();
+    sources(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../domain/src"), &mut texts);
+    let is_code = |text: &str| text.len() > 3 && text.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'_');
+    let is_rule = |text: &str| {
+        text.split_once('-').is_some_and(|(chapter, number)| {
+            chapter.len() == 2 && chapter.bytes().all(|byte| byte.is_ascii_uppercase()) && number.parse::<u8>().is_ok()
+        })
+    };
+    let mut codes = BTreeSet::new();
+    for text in &texts {
+        let parts: Vec<&str> = text.split('"').collect();
+        for window in parts.windows(3) {
+            if let [code, between, rule] = window
+                && between.trim() == ","
+                && is_code(code)
+                && is_rule(rule)
+            {
+                codes.insert((*code).to_owned());
+            }
+        }
+    }
+    codes
+}
+
+/// The values of a schema of the contract: those it lists, or those by which it tells its forms apart.
+fn values_of(schema: &str, tag: &str) -> BTreeSet<String> {
+    let contract: serde_json::Value =
+        serde_json::from_str(include_str!("../../openapi/openapi.json")).expect("the contract");
+    let schema = &contract["components"]["schemas"][schema];
+    let forms = schema["oneOf"].as_array().into_iter().flatten();
+    let lists = forms
+        .map(|form| &form["properties"][tag]["enum"])
+        .chain([&schema["enum"]]);
+    let values = lists.filter_map(|list| list.as_array()).flatten();
+    values
+        .filter_map(|value| value.as_str().map(ToOwned::to_owned))
+        .collect()
+}
+
+/// The rules and the service speak English. Who reads another language finds the point of it in that one.
+#[test]
+fn the_point_of_everything_the_rules_say_is_in_every_language() {
+    let file = "says-de.json";
+    let text = std::fs::read_to_string(web("strings").join(file)).expect("a file of words");
+    let points: BTreeMap<String, String> = serde_json::from_str(&text).expect("an object of sentences");
+    let of_one_rule = |key: &str| {
+        key.split_once('.')
+            .is_some_and(|(_, rule)| rule.starts_with(char::is_uppercase))
+    };
+    let named = |begin: &str| -> BTreeSet<String> {
+        let keys = points.keys().filter_map(|key| key.strip_prefix(begin));
+        keys.filter(|key| !begin.is_empty() || !key.contains('.'))
+            .map(ToOwned::to_owned)
+            .collect()
+    };
+    let codes = codes_of_the_rules();
+    assert!(codes.len() > 150, "only {} codes were found", codes.len());
+    assert_eq!(codes, named(""), "{file}");
+    // Said by the service about numbers and devices.
+    let of_service = ["same_number", "gap", "device_cloned", "clock_suspect"].map(ToOwned::to_owned);
+    let flags: BTreeSet<String> = values_of("FlagCode", "").into_iter().chain(of_service).collect();
+    assert!(flags.len() > 20, "only {flags:?} were found");
+    assert_eq!(flags, named("flag."), "{file}");
+    let doubts = values_of("Doubt", "doubt");
+    assert!(doubts.len() > 10, "only {doubts:?} were found");
+    assert_eq!(doubts, named("doubt."), "{file}");
+    for key in points.keys().filter(|key| of_one_rule(key)) {
+        let (code, _) = key.split_once('.').expect("a code and its rule");
+        assert!(codes.contains(code), "{file}: {key}");
+    }
+    for (key, point) in &points {
+        assert!((4..180).contains(&point.len()), "{file}: {key}");
     }
 }
 

@@ -2,10 +2,11 @@
 // entry with a reason; nothing is deleted.
 
 import { button, h, link } from '../dom.js';
+import { said, saidShort } from '../said.js';
 import * as session from '../session.js';
 import { ask, note, record } from '../shell.js';
 import { tag } from '../tags.js';
-import { day, inOwnUnits, known, mass, moment, number, t } from '../words.js';
+import { day, known, mass, moment, number, pointOf, t } from '../words.js';
 import * as forms from './forms.js';
 
 let kept = null;
@@ -27,13 +28,13 @@ async function settle(flag, way, said, view) {
 
 function wayForm(flag, way, view) {
   const spec = way.to_fill.map((key) => [key, 'text', { needs: true, value: key === 'reason' ? '' : undefined }]);
-  return forms.quick(`settle-${flag.id}`, way.says, spec, { save: (said) => settle(flag, way, said, view), act: t('flags.settle') });
+  return forms.quick(`settle-${flag.id}`, saidShort(`way.${way.kind}`, way.says), spec, { save: (said) => settle(flag, way, said, view), act: t('flags.settle') });
 }
 
 async function withdraw(flag, side, view) {
   const lines = [t('flags.withdraw_what', { label: flag.label, at: moment(side.at), names: side.label ?? '' })];
   if (!(await ask(lines, { title: t('flags.withdraw'), yes: t('flags.withdraw'), no: t('ask.back') }))) return;
-  await settle(flag, { kind: 'voided', data: { entry_id: side.entry_id } }, { reason: t('flags.reason', { sentence: flag.sentence }) }, view);
+  await settle(flag, { kind: 'voided', data: { entry_id: side.entry_id } }, { reason: t('flags.reason', { sentence: pointOf(`flag.${flag.code}`) ?? flag.sentence }) }, view);
 }
 
 // Of a batch jars are counted, of anything else honey is weighed.
@@ -63,7 +64,7 @@ function ways(flag, view) {
   return h(
     'div',
     { class: 'lines' },
-    others.map(([way, at]) => button(`way-${flag.id}-${at}`, () => view.redraw((chosen = { flag: nameOf(flag), way: at })), {}, way.says)),
+    others.map(([way, at]) => button(`way-${flag.id}-${at}`, () => view.redraw((chosen = { flag: nameOf(flag), way: at })), {}, saidShort(`way.${way.kind}`, way.says))),
   );
 }
 
@@ -73,7 +74,7 @@ function item(flag, view) {
     'li',
     { class: 'flag' },
     h('h2', {}, tag('flag', t('tag.flag')), ' ', kind, ' ', flag.label),
-    h('p', {}, inOwnUnits(flag.sentence)),
+    h('p', {}, saidShort(`flag.${flag.code}`, flag.sentence)),
     (flag.affects ?? []).length > 0 && h('p', {}, t('flags.affects', { what: flag.affects.map((one) => one.label).join(', ') })),
     h('div', { class: 'stories' }, (flag.sides ?? []).map((side, at) => story(flag, side, at, view))),
     session.role() !== 'viewer' && ways(flag, view),
@@ -89,7 +90,7 @@ export async function show(params, view) {
     h('p', {}, t('flags.as_of', { at: day(new Date()) })),
     kept.items.length + doubts.length === 0 && h('p', {}, t('flags.none')),
     h('ul', { class: 'plain' }, kept.items.map((flag) => item(flag, view))),
-    doubts.length > 0 && [h('h2', {}, t('flags.doubts')), h('ul', { class: 'plain' }, doubts.map((doubt) => h('li', { class: 'flag' }, h('p', {}, inOwnUnits(doubt.sentence), ' ', h('span', { class: 'soft' }, `(${doubt.rule})`)))))],
+    doubts.length > 0 && [h('h2', {}, t('flags.doubts')), h('ul', { class: 'plain' }, doubts.map((doubt) => h('li', { class: 'flag' }, h('p', {}, said({ ...doubt, code: `doubt.${doubt.doubt}` }), ' ', h('span', { class: 'soft' }, `(${doubt.rule})`)))))],
     link('/find', { class: 'line' }, t('find.title')),
   );
 }

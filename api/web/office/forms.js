@@ -170,7 +170,7 @@ export async function tellService(path, body, method = 'POST') {
   try {
     const answer = await session.call(method, path, body);
     if (answer.status < 300) return answer.body ?? {};
-    note(answer.body.type === 'confirmation-needed' ? t('phones.password_needed') : (answer.body.detail ?? answer.body.title));
+    note(answer.body.type === 'confirmation-needed' ? t('phones.password_needed') : answer.body);
   } catch (error) {
     note(error instanceof session.NoSignal ? t('office.needs_signal') : t('say.not_ours'));
   }

@@ -20,7 +20,7 @@ export function form() {
     if (!file) return note(t('handin.no_file'));
     try {
       const answer = await session.call('POST', '/v1/sync/outboxes', file, { headers: { 'content-type': 'application/x-ndjson' }, slow: true });
-      if (answer.status !== 200) return note(t('handin.not_taken'), answer.body.detail ?? answer.body.title);
+      if (answer.status !== 200) return note(t('handin.not_taken'), answer.body);
       const count = (result) => answer.body.results.filter((one) => one.result === result).length;
       note(t('handin.taken', { stored: count('stored'), duplicate: count('duplicate') }), ...answer.body.results.filter((one) => one.result === 'refused' || one.result === 'quarantined').map((one) => t('handin.aside', { reason: one.detail ?? one.reason })));
       [handed, field.value] = [null, ''];

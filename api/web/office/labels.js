@@ -35,7 +35,7 @@ async function fetchSheet(wish) {
   const answer = await session.file('POST', '/v1/label-sheets', wish);
   if (answer.blob) return answer.blob;
   const where = answer.body.pointer?.split('/').pop();
-  note(where && FIELDS.concat('first').includes(where) ? `${t(`sheet.${where}`)}: ${answer.body.detail}` : (answer.body.detail ?? answer.body.title));
+  note(where && FIELDS.concat('first').includes(where) ? `${t(`sheet.${where}`)}: ${answer.body.detail}` : answer.body);
   return null;
 }
 

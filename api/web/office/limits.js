@@ -13,7 +13,7 @@ let kept = null;
 const told = async (path, body, view) => {
   const written = await forms.tellService(path, body);
   if (!written) return;
-  note(t('limits.written'), ...(written.warnings ?? []).map((warning) => warning.detail ?? warning.sentence));
+  note(t('limits.written'), ...(written.warnings ?? []));
   kept = null;
   sync.soon(0);
   view.redraw();

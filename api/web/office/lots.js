@@ -38,8 +38,8 @@ async function release(lot, read, view) {
   const said = { samples_kept: read.samples, tastes_right: read.tastes || undefined, reason: read.reason };
   try {
     const answer = await session.call('POST', `/v1/lots/${lot.id}/releases?entry_id=${newId()}${then}`, said);
-    if (answer.status >= 300) return note(t('lots.not_released', { code: lot.label }), answer.body.detail ?? answer.body.title);
-    note(t('lots.released', { code: lot.label }), ...answer.body.warnings.map((warning) => warning.detail));
+    if (answer.status >= 300) return note(t('lots.not_released', { code: lot.label }), answer.body);
+    note(t('lots.released', { code: lot.label }), ...answer.body.warnings);
     sync.soon(0);
     return view.redraw();
   } catch (error) {

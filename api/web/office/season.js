@@ -2,9 +2,10 @@
 // surer. Every figure and sentence comes from the service; here they are only laid out.
 
 import { button, h, link } from '../dom.js';
+import { said as asSaid } from '../said.js';
 import * as session from '../session.js';
 import { rowsOf } from '../store.js';
-import { day, inOwnUnits, known, mass, moment, monthName, number, percent, t } from '../words.js';
+import { day, known, mass, moment, monthName, number, percent, t } from '../words.js';
 import * as chart from './charts.js';
 import * as forms from './forms.js';
 
@@ -195,7 +196,7 @@ function part(question, answer, singles) {
     h('h2', {}, t(`question.${question}`)),
     !answer && h('p', {}, t('season.no_answer')),
     answer && [
-      (answer.words ?? []).map((sentence) => h('p', { class: 'told' }, inOwnUnits(sentence))),
+      (answer.words ?? []).map((sentence) => h('p', { class: 'told' }, asSaid({ sentence }))),
       wholeFirst(answer.tables).map((table) => table.rows.length > 0 && [drawn(question, table, answer, singles), tableOf(question, table)]),
       answer.tables.every((table) => table.rows.length === 0) && h('p', {}, t('season.nothing')),
       leftOut(answer),

@@ -8,7 +8,7 @@ import * as session from '../session.js';
 import { note, record } from '../shell.js';
 import { rowsOf } from '../store.js';
 import { tagsOf } from '../tags.js';
-import { byLabel, inOwnUnits, mass, percent, t } from '../words.js';
+import { byLabel, mass, percent, t } from '../words.js';
 import { chips } from './chips.js';
 import { notReckoned, padPage, page, sentences, weightPad } from './parts.js';
 
@@ -55,7 +55,7 @@ async function drawPlan() {
 function planned() {
   if (!plan) return null;
   if (plan.not_reckoned) return notReckoned(plan);
-  const left = plan.left_out.map((one) => h('li', {}, h('strong', {}, one.label), ': ', inOwnUnits(one.reasons.map((reason) => reason.sentence).join('; '))));
+  const left = plan.left_out.map((one) => h('li', {}, h('strong', {}, one.label), sentences(one.reasons)));
   return h(
     'section',
     { class: 'told', 'aria-label': t('blend.plan') },

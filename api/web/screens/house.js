@@ -2,6 +2,7 @@
 
 import { h, link } from '../dom.js';
 import * as rules from '../rules.js';
+import { said } from '../said.js';
 import { countsAt } from '../store.js';
 import { tag } from '../tags.js';
 import { day, t } from '../words.js';
@@ -28,7 +29,7 @@ function task(one) {
     'li',
     { class: 'task' },
     link(WHERE[one.act]?.(one) ?? '/house', { class: 'row-link' }, h('span', { class: 'row-name' }, words(one)), one.late && tag('check', t('tag.late'))),
-    h('span', { class: 'soft' }, t('house.why', { why: one.why, rule: one.rule, since: one.since ? day(one.since) : '–' })),
+    h('span', { class: 'soft' }, said({ sentence: one.why }), ' ', t('house.why', { rule: one.rule, since: one.since ? day(one.since) : '–' })),
   );
 }
 

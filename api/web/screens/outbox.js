@@ -2,6 +2,7 @@
 
 import { button, h } from '../dom.js';
 import * as photos from '../photos.js';
+import { said } from '../said.js';
 import * as session from '../session.js';
 import { note } from '../shell.js';
 import * as store from '../store.js';
@@ -30,7 +31,7 @@ const handIn = () => import('../office/hand-in.js').then(({ form }) => form(), (
 
 function why(entry) {
   if (!entry.why) return null;
-  return h('span', { class: 'soft block' }, [entry.why.reason && t('outbox.why', { reason: entry.why.reason }), entry.why.detail].filter(Boolean).join(' '));
+  return h('span', { class: 'soft block' }, entry.why.reason && [t('outbox.why', { reason: entry.why.reason }), ' '], said(entry.why));
 }
 
 async function part(state) {

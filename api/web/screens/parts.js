@@ -2,8 +2,9 @@
 
 import { h, link } from '../dom.js';
 import { keypad } from '../keypad.js';
+import { said } from '../said.js';
 import { note } from '../shell.js';
-import { gramsOfTenths, inOwnUnits, massUnit, t } from '../words.js';
+import { gramsOfTenths, massUnit, t } from '../words.js';
 
 export const page = (title, back, ...children) =>
   h('div', { class: 'page' }, h('h1', { tabindex: '-1' }, title), children, back && link(back[0], { class: 'line' }, back[1]));
@@ -25,6 +26,6 @@ export const to = (path, name, more, ...tags) =>
   link(path, { class: 'row-link' }, h('span', { class: 'row-name' }, name), more && h('span', { class: 'row-more' }, more), tags);
 
 // Reasons and cautions as the rules say them.
-export const sentences = (list) => h('ul', { class: 'plain said' }, (list ?? []).map((one) => h('li', {}, inOwnUnits(one.sentence ?? one))));
+export const sentences = (list) => h('ul', { class: 'plain said' }, (list ?? []).map((one) => h('li', {}, said(one))));
 
-export const notReckoned = (answer) => answer.not_reckoned && h('p', { class: 'told' }, inOwnUnits(answer.not_reckoned.sentence));
+export const notReckoned = (answer) => answer.not_reckoned && h('p', { class: 'told' }, said(answer.not_reckoned));

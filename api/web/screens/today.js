@@ -3,10 +3,11 @@
 
 import { button, h, link } from '../dom.js';
 import * as rules from '../rules.js';
+import { said } from '../said.js';
 import { record, takeBack } from '../shell.js';
 import { newestOutbox, outboxEntry } from '../store.js';
 import { stateTag } from '../tags.js';
-import { clock, inOwnUnits, mass, moment, t } from '../words.js';
+import { clock, mass, moment, t } from '../words.js';
 import { padPage, weightPad } from './parts.js';
 
 const MOST = 300;
@@ -70,7 +71,7 @@ export async function show(params, view) {
       'li',
       { class: 'entry' },
       h('span', { class: 'entry-time' }, entry.happened ? moment(entry.happened) : clock(entry.at)),
-      h('span', { class: 'entry-say' }, entry.say, (entry.warned ?? []).map((line) => h('span', { class: 'soft block' }, inOwnUnits(line)))),
+      h('span', { class: 'entry-say' }, entry.say, (entry.warned ?? []).map((line) => h('span', { class: 'soft block' }, said(line)))),
       stateTag(entry.state),
       corrected.has(entry.id) ? h('span', { class: 'soft' }, t('today.taken_back')) : acts(entry),
     );
