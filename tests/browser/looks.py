@@ -469,6 +469,35 @@ def first_load(stage):
     assert not faults, "\n".join(faults)
 
 
+# A touch with nothing behind it: as much is written as of an entry, as strictly, and a word is painted. What the machine
+# takes for that it takes for every touch; without it nobody knows whether the app is slow or the machine.
+BARE = """async (times) => {
+    const opened = indexedDB.open('bare', 1);
+    const base = await new Promise((done, failed) => {
+        opened.onupgradeneeded = () => opened.result.createObjectStore('bare');
+        [opened.onsuccess, opened.onerror] = [() => done(opened.result), () => failed(opened.error)];
+    });
+    const said = document.querySelector('.undo-say');
+    const words = said.textContent;
+    const took = { paint: [], durable: [] };
+    for (let at = 0; at < times; at++) {
+        const from = performance.now();
+        const write = base.transaction('bare', 'readwrite', { durability: 'strict' });
+        write.objectStore('bare').put('x'.repeat(2000), at);
+        await new Promise((done) => write.addEventListener('complete', done));
+        took.durable.push(performance.now() - from);
+        said.textContent = String(at);
+        await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+        took.paint.push(performance.now() - from);
+        await new Promise((done) => setTimeout(done, 50));
+    }
+    said.textContent = words;
+    base.close();
+    indexedDB.deleteDatabase('bare');
+    return took;
+}"""
+
+
 def budgets(stage):
     """What the first load costs, and how long a touch takes on a processor four times slower."""
     first_load(stage)
@@ -511,6 +540,9 @@ def budgets(stage):
     took = phone.page.evaluate("window.took")
     paint, durable = p95(took["paint"]), p95(took["durable"])
     longest = max(took["tasks"], default=0)
+    bare = phone.page.evaluate(BARE, len(took["paint"]))
+    bare_paint, bare_durable = p95(bare["paint"]), p95(bare["durable"])
+    stage.figure(f"a bare touch here: painted p95 {bare_paint:.0f} ms, durable p95 {bare_durable:.0f} ms; a touch of the app {paint / bare_paint:.1f} and {durable / bare_durable:.1f} times that")
     stage.figure(f"{len(took['paint'])} touches at {SLOWER} times slower: said on the screen p95 {paint:.0f} ms, durable p95 {durable:.0f} ms, longest task {longest:.0f} ms")
     faults = []
     if paint > PAINT_MS:
