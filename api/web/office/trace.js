@@ -11,7 +11,9 @@ const ORDER = ['yard', 'hive', 'super', 'run', 'fill', 'lot', 'batch', 'delivery
 // So many of a kind are drawn; the list below names all.
 const DRAWN = 10;
 const WIDTH = 116;
-const ACROSS = 168;
+// From one column to the next; nearer where all of them find room so.
+const [ACROSS, ACROSS_LEAST] = [168, 136];
+const AROUND = 24;
 const [HEIGHT, DOWN, TOP] = [34, 44, 40];
 
 const key = (one) => `${one.kind}/${one.id}`;
@@ -47,8 +49,10 @@ function draw(nodes, edges, title, asked) {
     if (column.length > DRAWN) shown.push({ x, y: DRAWN - 1, label: t('trace.more', { n: column.length - drawn.length }) });
   });
   const deep = Math.max(...shown.map((one) => one.y)) + 1;
-  const [wide, high] = [(columns.length - 1) * ACROSS + WIDTH + 8, TOP + deep * DOWN];
-  const at = ([x, y]) => [4 + x * ACROSS, TOP + y * DOWN];
+  const room = (document.documentElement.clientWidth - AROUND - WIDTH - 8) / Math.max(columns.length - 1, 1);
+  const across = Math.min(ACROSS, Math.max(ACROSS_LEAST, Math.floor(room)));
+  const [wide, high] = [(columns.length - 1) * across + WIDTH + 8, TOP + deep * DOWN];
+  const at = ([x, y]) => [4 + x * across, TOP + y * DOWN];
   const seen = new Map();
   for (const edge of edges) {
     const [a, b] = [places.get(edge.from), places.get(edge.to)];
@@ -60,14 +64,15 @@ function draw(nodes, edges, title, asked) {
   const lines = [...seen.values()].map(({ a, b, possible }) => {
     const [[ax, ay], [bx, by]] = [at(a), at(b)];
     const [x1, y1, x2, y2] = [ax + WIDTH, ay + HEIGHT / 2, bx, by + HEIGHT / 2];
-    return svg('path', { class: possible ? 'edge possible' : 'edge', d: `M${x1} ${y1}C${x1 + 32} ${y1} ${x2 - 32} ${y2} ${x2} ${y2}` });
+    const bend = (across - WIDTH) / 2;
+    return svg('path', { class: possible ? 'edge possible' : 'edge', d: `M${x1} ${y1}C${x1 + bend} ${y1} ${x2 - bend} ${y2} ${x2} ${y2}` });
   });
   const boxes = shown.map(({ x, y, label, node }) => {
     const [left, top] = at([x, y]);
     const box = [svg('rect', { x: left, y: top, width: WIDTH, height: HEIGHT, rx: 4 }), svg('text', { x: left + WIDTH / 2, y: top + 23 }, label.length > 11 ? `${label.slice(0, 10)}…` : label)];
     return node ? svg('g', { class: node.asked ? 'node asked' : 'node' }, svg('title', {}, label), box) : svg('g', { class: 'node more' }, box);
   });
-  const heads = columns.map((column, x) => svg('text', { class: 'head', x: 4 + x * ACROSS + WIDTH / 2, y: 20 }, `${t(`kinds.${column[0].kind}`)} ${number(column.length)}`));
+  const heads = columns.map((column, x) => svg('text', { class: 'head', x: 4 + x * across + WIDTH / 2, y: 20 }, `${t(`kinds.${column[0].kind}`)} ${number(column.length)}`));
   return h('div', { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': title }, svg('svg', { class: 'trace', viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: 'img', 'aria-label': asked }, heads, lines, boxes));
 }
 
