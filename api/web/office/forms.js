@@ -208,7 +208,7 @@ export const page = (title, ...content) =>
     h('p', { class: 'lines no-print' }, link('/office', { class: 'line' }, t('office.title'))),
   );
 
-const isNothing = (content) => [content].flat(Infinity).every((part) => ['', undefined, null, false, t('unit.none')].includes(part));
+const isNothing = (content) => [content].flat(Infinity).every((part) => !part || (typeof part === 'string' && ['', t('unit.none')].includes(part.trim())));
 
 // `within` tells tables apart that bear one caption on a screen. On a phone a row of many cells stands as a card, unless
 // rows are to be `compared`: then they are pushed sideways under their names. The roles hold when cards are no table to

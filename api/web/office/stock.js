@@ -20,7 +20,7 @@ async function all() {
     link(`/office/lots/${lot.id}`, { class: 'line' }, lot.label),
     [t(`status.lot.${lot.status}`), ' ', tagsOf(lot)],
     mass(lot.state.content_g),
-    lot.state.name ?? lot.state.claim ?? '',
+    lot.state.name ?? (lot.state.claim && t(`claim.${lot.state.claim}`)) ?? '',
   ];
   const batchRow = (batch) => [
     link(`/office/stock/${batch.id}`, { class: 'line' }, batch.label),
@@ -33,9 +33,9 @@ async function all() {
   return forms.page(
     t('stock.title'),
     h('p', { class: 'big' }, t('stock.total', { bulk: mass(total(fills, (fill) => fill.state.content_g) + total(lots, (lot) => lot.state.content_g)), jars: number(total(batches, (batch) => batch.state.jars_in_stock)), net: mass(total(batches, net)) })),
-    forms.table(t('stock.jars'), [[t('lots.code')], [t('field.product')], [t('stock.count'), true], [t('stock.net'), true], [t('field.place')]], batches.map(batchRow)),
-    forms.table(t('stock.lots'), [[t('lots.code')], [t('lots.state')], [t('lots.content'), true], [t('stock.named')]], lots.map(lotRow)),
-    forms.table(t('stock.fills', { n: fills.length, mass: mass(total(fills, (fill) => fill.state.content_g)) }), [[t('lots.code')], [t('lots.state')], [t('lots.content'), true]], fills.sort(byLabel).map(fillRow)),
+    batches.length > 0 && forms.table(t('stock.jars'), [[t('lots.code')], [t('field.product')], [t('stock.count'), true], [t('stock.net'), true], [t('field.place')]], batches.map(batchRow)),
+    lots.length > 0 && forms.table(t('stock.lots'), [[t('lots.code')], [t('lots.state')], [t('lots.content'), true], [t('stock.named')]], lots.map(lotRow)),
+    fills.length > 0 && forms.table(t('stock.fills', { n: fills.length, mass: mass(total(fills, (fill) => fill.state.content_g)) }), [[t('lots.code')], [t('lots.state')], [t('lots.content'), true]], fills.sort(byLabel).map(fillRow)),
     link('/office/sales', { class: 'line' }, t('sales.title')),
   );
 }
