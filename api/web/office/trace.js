@@ -12,7 +12,8 @@ const ORDER = ['yard', 'hive', 'super', 'run', 'fill', 'lot', 'batch', 'delivery
 const DRAWN = 10;
 const WIDTH = 116;
 // From one column to the next; nearer where all of them find room so.
-const [ACROSS, ACROSS_LEAST] = [168, 136];
+const ACROSS = 168;
+const ACROSS_LEAST = 136;
 const AROUND = 24;
 const [HEIGHT, DOWN, TOP] = [34, 44, 40];
 
