@@ -33,6 +33,7 @@ async function all() {
   return forms.page(
     t('stock.title'),
     h('p', { class: 'big' }, t('stock.total', { bulk: mass(total(fills, (fill) => fill.state.content_g) + total(lots, (lot) => lot.state.content_g)), jars: number(total(batches, (batch) => batch.state.jars_in_stock)), net: mass(total(batches, net)) })),
+    batches.length + lots.length + fills.length === 0 && h('p', {}, t('stock.none')),
     batches.length > 0 && forms.table(t('stock.jars'), [[t('lots.code')], [t('field.product')], [t('stock.count'), true], [t('stock.net'), true], [t('field.place')]], batches.map(batchRow)),
     lots.length > 0 && forms.table(t('stock.lots'), [[t('lots.code')], [t('lots.state')], [t('lots.content'), true], [t('stock.named')]], lots.map(lotRow)),
     fills.length > 0 && forms.table(t('stock.fills', { n: fills.length, mass: mass(total(fills, (fill) => fill.state.content_g)) }), [[t('lots.code')], [t('lots.state')], [t('lots.content'), true]], fills.sort(byLabel).map(fillRow)),
