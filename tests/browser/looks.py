@@ -344,15 +344,17 @@ def contrast_computed(stage):
     assert not faults, "\n".join(faults)
 
 
+# What reaches over the edge of the screen, or is cut off by what it stands in.
+WIDE = """() => [...document.querySelectorAll('body *')].filter((el) => el.getClientRects().length > 0 && !el.closest('.scroll, .skip, .board-title, option'))
+    .filter((el) => el.getBoundingClientRect().right > innerWidth + 0.5 || el.scrollWidth > el.clientWidth + 1 && getComputedStyle(el).overflowX === 'hidden')
+    .map((el) => `${el.tagName} ${el.className} ${el.textContent.slice(0, 20)}`)"""
+
+
 def reflow_320(stage):
     """At 320 px nothing has to be scrolled sideways but tables, and nothing is cut off (WCAG 2.2, 1.4.10)."""
     faults = []
     for name, _, phone in tour(stage, width=320, height=640):
-        wide = phone.page.evaluate(
-            """() => [...document.querySelectorAll('body *')].filter((el) => el.getClientRects().length > 0 && !el.closest('.scroll, .skip, .board-title, option'))
-                .filter((el) => el.getBoundingClientRect().right > innerWidth + 0.5 || el.scrollWidth > el.clientWidth + 1 && getComputedStyle(el).overflowX === 'hidden')
-                .map((el) => `${el.tagName} ${el.className} ${el.textContent.slice(0, 20)}`)"""
-        )
+        wide = phone.page.evaluate(WIDE)
         if wide:
             faults.append(f"{name}: {wide[:4]}")
     assert not faults, "\n".join(faults)
@@ -381,12 +383,13 @@ PARTED = r"""() => {
 
 
 def words_stay_whole(stage):
-    """No word is parted by the edge of what it stands in, in either language, on a phone and on a narrow one."""
+    """No word is parted by the edge of what it stands in, and none reaches over it, in either language, on a phone and on
+    a narrow one."""
     faults, count = {}, 0
     for width, locale in ((320, "en-GB"), (360, "de-DE"), (320, "de-DE")):
         for name, _, phone in tour(stage, width=width, locale=locale):
             count += 1
-            for word in phone.page.evaluate(PARTED):
+            for word in phone.page.evaluate(PARTED) + phone.page.evaluate(WIDE):
                 faults.setdefault(word, f"{name}, {width}, {locale}: {word}")
     stage.figure(f"{count} screens and states looked at")
     assert not faults, "\n".join(faults.values())
