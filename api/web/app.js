@@ -120,10 +120,13 @@ export function go(path, { replace = false } = {}) {
   return draw(true);
 }
 
-// Something stands in a field and is not saved yet: drawing the screen anew would lose it.
+// What a field or a list showed before anybody touched it.
+const isUntouched = (field) => (field.options ? field.selectedIndex === Math.max(0, [...field.options].findIndex((one) => one.defaultSelected)) : field.value === field.defaultValue);
+
+// Something was typed or chosen and is not saved yet: drawing the screen anew would lose it.
 function halfTyped() {
-  const typed = (field) => field === document.activeElement || field.value !== field.defaultValue;
-  return Boolean(shell.main.querySelector('.summary:not([hidden])')) || [...shell.main.querySelectorAll('input')].some(typed);
+  const typed = (field) => field === document.activeElement || !isUntouched(field);
+  return Boolean(shell.main.querySelector('.summary:not([hidden])')) || [...shell.main.querySelectorAll('input, select')].some(typed);
 }
 
 function follow(event) {

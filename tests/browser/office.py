@@ -177,6 +177,44 @@ def trace_picture(stage):
 trace_picture.how = {"demo": True}
 
 
+KNOWS = "async (id) => Boolean(await (await import(document.querySelector('script[type=module]').src.replace('app.js', 'store.js'))).row('hive', id))"
+
+
+def what_is_begun_stays(stage):
+    """What others write shows by itself on an untouched screen; one on which something was typed or chosen waits with it."""
+    service = stage.service
+    Yard(service, 1, 0)
+    other = Yard(service, 1, 0, name="Heath End", letter="H")
+    desk = at_desk(stage)
+    hives = iter(range(2, 9))
+
+    def arrives():
+        """A hive that somebody else sets up, once this desk knows of it."""
+        number, key = f"L{next(hives):02}", str(uuid.uuid4())
+        service.push(("hive_registered", {"hive_id": key, "yard_id": other.id, "code": number}))
+        desk.until(lambda: desk.page.evaluate(KNOWS, key), "news")
+        return f"main td:text-is('{number}'), main th:has-text('{number}')"
+
+    desk.go("/office/set-up/hives")
+    desk.see("#hives-range-yard_id")
+    desk.see(arrives())
+    for begun, reads in (
+        (lambda: desk.page.select_option("#hives-range-yard_id", label="Linden Row"), ("#hives-range-yard_id", None)),
+        (lambda: desk.page.fill("#hives-range-prefix", "Q"), ("#hives-range-prefix", "Q")),
+    ):
+        desk.go("/office/set-up/hives")
+        desk.see("#hives-range-yard_id")
+        begun()
+        desk.page.evaluate("document.activeElement.blur()")
+        before = desk.page.input_value(reads[0])
+        assert reads[1] in (None, before)
+        row = arrives()
+        # As long as a screen is drawn in, and longer.
+        desk.page.wait_for_timeout(1000)
+        assert desk.page.input_value(reads[0]) == before, f"{reads[0]} was taken away"
+        assert not desk.page.query_selector(row), "drawn anew under what was begun"
+
+
 def desk_in_german(stage):
     """No screen of yard and house says what only the office's words have; the desk changes its language at once and back."""
     faults = []
@@ -267,6 +305,7 @@ def season_inputs(stage):
 SCENARIOS = {
     "season-inputs": season_inputs,
     "set-up-everything": set_up_everything,
+    "what-is-begun-stays": what_is_begun_stays,
     "flag-settled": flag_settled,
     "sale-and-recall": sale_and_recall,
     "trace-picture": trace_picture,
