@@ -188,8 +188,6 @@ export async function askService(path) {
 
 // What is rare stands behind a word; opened, it stays so when the screen is drawn anew.
 const unfolded = new Set();
-// More columns are not read side by side there.
-const MOST_ON_A_PHONE = 3;
 export function behind(word, ...content) {
   const key = `${location.pathname} ${word}`;
   const toggled = ({ target }) => unfolded[target.open ? 'add' : 'delete'](key);
@@ -208,6 +206,8 @@ export const page = (title, ...content) =>
     h('p', { class: 'lines no-print' }, link('/office', { class: 'line' }, t('office.title'))),
   );
 
+// More columns are not read side by side there.
+const MOST_ON_A_PHONE = 3;
 const isNothing = (content) => [content].flat(Infinity).every((part) => !part || (typeof part === 'string' && ['', t('unit.none')].includes(part.trim())));
 
 // `within` tells tables apart that bear one caption on a screen. On a phone a row of many cells stands as a card, unless
