@@ -9,6 +9,7 @@ use serde_json::json;
 use tests::{Client, Database, FieldPhone, Tokens};
 use uuid::Uuid;
 
+use crate::files::below;
 use crate::scenarios::process::{binary, memory_of};
 
 const PASS_PHRASE: &str = "ladle-bramble-sieve-orchard-9";
@@ -132,7 +133,7 @@ impl Alone {
 
     /// Kill -9 of the postmaster, which writes its number into the first line of its file.
     pub(crate) fn kill_postgres(&self) -> Result<()> {
-        let file = walk(&self.data)
+        let file = below(&self.data)
             .into_iter()
             .find(|path| path.ends_with("postmaster.pid"))
             .context("a postmaster")?;
@@ -199,21 +200,4 @@ impl Alone {
         }
         Ok((owner, joined))
     }
-}
-
-fn walk(folder: &Path) -> Vec<PathBuf> {
-    let entries = std::fs::read_dir(folder)
-        .into_iter()
-        .flatten()
-        .flatten()
-        .map(|entry| entry.path());
-    entries
-        .flat_map(|path| {
-            if path.is_dir() && !path.is_symlink() {
-                walk(&path)
-            } else {
-                vec![path]
-            }
-        })
-        .collect()
 }

@@ -11,6 +11,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+use crate::files::ending;
+
 /// How names of measured quantities end.
 const UNITS: &[&str] = &[
     "_g",
@@ -46,19 +48,11 @@ fn web(file: &str) -> PathBuf {
 }
 
 fn scripts() -> Vec<(String, String)> {
-    let (mut folders, mut found) = (vec![web("")], Vec::new());
-    while let Some(folder) = folders.pop() {
-        for entry in std::fs::read_dir(&folder).into_iter().flatten().flatten() {
-            let path: PathBuf = entry.path();
-            if path.is_dir() {
-                folders.push(path);
-            } else if path.extension().is_some_and(|end| end == "js") {
-                let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-                found.push((name, std::fs::read_to_string(&path).unwrap_or_default()));
-            }
-        }
-    }
-    found
+    let named = |path: PathBuf| {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        (name, std::fs::read_to_string(&path).unwrap_or_default())
+    };
+    ending(&web(""), "js").into_iter().map(named).collect()
 }
 
 /// The tokens of each line, without comments, string literals and regular expressions (those between slashes).
@@ -247,24 +241,8 @@ fn each_figure_and_each_sign_is_explained_in_every_language() {
     }
 }
 
-/// Source files of a folder and of those in it, without the tests at their end.
-fn sources(folder: &Path, found: &mut Vec<String>) {
-    for entry in std::fs::read_dir(folder).expect("a folder of sources") {
-        let path = entry.expect("an entry of the folder").path();
-        if path.is_dir() {
-            sources(&path, found);
-        } else if path.extension().is_some_and(|ending| ending == "rs") {
-            let text = std::fs::read_to_string(&path).expect("a source file");
-            let (rules, _) = text.split_once("#[cfg(test)]\nmod tests").unwrap_or((&text, ""));
-            found.push(rules.to_owned());
-        }
-    }
-}
-
 /// The codes under which the rules warn, refuse and give reasons: each stands before the rule of the trade behind it.
 fn codes_of_the_rules() -> BTreeSet<String> {
-    let mut texts = Vec::new();
-    sources(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../domain/src"), &mut texts);
     let is_code = |text: &str| text.len() > 3 && text.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'_');
     let is_rule = |text: &str| {
         text.split_once('-').is_some_and(|(chapter, number)| {
@@ -272,8 +250,10 @@ fn codes_of_the_rules() -> BTreeSet<String> {
         })
     };
     let mut codes = BTreeSet::new();
-    for text in &texts {
-        let parts: Vec<&str> = text.split('"').collect();
+    for path in ending(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../domain/src"), "rs") {
+        let text = std::fs::read_to_string(&path).expect("a source file");
+        let (rules, _) = text.split_once("#[cfg(test)]\nmod tests").unwrap_or((&text, ""));
+        let parts: Vec<&str> = rules.split('"').collect();
         for window in parts.windows(3) {
             if let [code, between, rule] = window
                 && between.trim() == ","

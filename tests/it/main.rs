@@ -13,6 +13,7 @@ mod contract;
 mod contradictions;
 mod demo;
 mod doors;
+mod files;
 mod histories;
 mod holds;
 mod kill9;

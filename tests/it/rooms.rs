@@ -6,6 +6,8 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use crate::files::ending;
+
 /// A folder, the foreign crates it may name, and the rooms of its own crate that it may look into (`None`: all).
 struct Room {
     folder: &'static str,
@@ -285,18 +287,8 @@ fn root() -> PathBuf {
 }
 
 fn files(folder: &str) -> Vec<File> {
-    let mut found = Vec::new();
-    let mut folders = vec![root().join(folder)];
-    while let Some(folder) = folders.pop() {
-        for entry in std::fs::read_dir(&folder).into_iter().flatten().flatten() {
-            let path = entry.path();
-            if path.is_dir() {
-                folders.push(path);
-            } else if path.extension().is_some_and(|end| end == "rs") {
-                found.push(read(&path));
-            }
-        }
-    }
+    let paths = ending(&root().join(folder), "rs");
+    let mut found: Vec<File> = paths.iter().map(|path| read(path)).collect();
     found.sort_by(|a, b| a.name.cmp(&b.name));
     found
 }

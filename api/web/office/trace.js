@@ -62,10 +62,10 @@ function draw(nodes, edges, title, asked) {
     // Several that are drawn as one line are as sure as the surest of them.
     seen.set(line, { a, b, possible: edge.possible && (seen.get(line)?.possible ?? true) });
   }
+  const bend = (across - WIDTH) / 2;
   const lines = [...seen.values()].map(({ a, b, possible }) => {
     const [[ax, ay], [bx, by]] = [at(a), at(b)];
     const [x1, y1, x2, y2] = [ax + WIDTH, ay + HEIGHT / 2, bx, by + HEIGHT / 2];
-    const bend = (across - WIDTH) / 2;
     return svg('path', { class: possible ? 'edge possible' : 'edge', d: `M${x1} ${y1}C${x1 + bend} ${y1} ${x2 - bend} ${y2} ${x2} ${y2}` });
   });
   const boxes = shown.map(({ x, y, label, node }) => {
